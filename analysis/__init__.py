@@ -1,0 +1,1 @@
+"""SOUND: recordings in, measurements out. Knows no people and no lessons."""

@@ -1,0 +1,1 @@
+"""PEOPLE: who is in the studio, on which horn, and what they have agreed to."""
