@@ -8,17 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:  # the web process reads these records too and is spared the import
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+    Doubles = NDArray[np.float64]
 
 Shape = Literal["sustained", "crescendo", "decrescendo", "swell", "reverse_swell", "stepped", "evenness"]
 Dynamic = Literal["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
 Outcome = Literal["hit", "miss", "unreadable"]
-
-Floats = NDArray[np.float32]
-Doubles = NDArray[np.float64]
 
 
 # --- what was asked ------------------------------------------------------------------------
