@@ -230,11 +230,27 @@ class Hole:
 
 
 @dataclass(frozen=True, slots=True)
+class Repeat:
+    """One note that a run passed more than once: how far its passes lie apart."""
+
+    written_midi: int
+    indices: tuple[int, ...]  # of the tones, in playing order
+    level_range_db: float | None
+    colour_range_pct: float | None
+    pitch_range_cents: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Evenness:
     level_sd_db: float | None = None
     colour_sd_pct: float | None = None
     pitch_sd_cents: float | None = None
     holes: tuple[Hole, ...] = ()  # worst first
+    repeats: tuple[Repeat, ...] = ()  # notes played more than once, widest level range first
+    spots: int = 1  # how many places of the phone lie behind the numbers
+    direct_over_room_db: float | None = None  # the instrument over its own reverberation, read from the stops
+    level_error_db: float | None = None  # what the room alone may do to one note, one standard deviation
+    colour_error_pct: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +291,26 @@ class Target:
     settle_s: float
     air_before_s: float
     sag_cents: float
+    hnr_db: float
+    level_steps: float  # how far from the mark's own place on the player's scale, in steps of that scale
+    shape_range_db: float
+    smallest_step_db: float
+    step_sd_db: float
+    step_share: float  # how far one step may lie from the median step, as a share of it
+    steps_at_least: float  # plateaus
+    shape_pitch_range_cents: float
+    peak_from: float
+    peak_to: float
+    slope_ratio_from: float  # rise over fall
+    slope_ratio_to: float
+    straightness: float
+    ends_differ_db: float
+    backwards_db: float
+    pulse_share: float  # vibrato rate against the pulse that was set
+    extent_from_cents: float
+    extent_to_cents: float
+    rate_cv: float
+    extent_cv: float
     note_offset_cents: float = 0.0  # this horn's own lie on this note
 
 
@@ -293,6 +329,7 @@ class Check:
     measure: str  # note, crack, pitch, steadiness, level, start, shape, …
     verdict: Literal["met", "missed", "unsure", "not_measured"]
     must: bool  # a must-have decides the outcome; the rest is advice
+    part: str = ""  # the field of Tone that was held against the Target: air_before_s, scoop_cents, …
     value: float | None = None
     limit: float | None = None
     code: str | None = None  # the word for what happened: see data/words.toml
