@@ -1,0 +1,60 @@
+"""Measuring one recording, in a worker: claim it, hear it, record what was heard."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+from typing import Any
+
+from celery import shared_task
+
+from analysis import custody, results
+from analysis.audio import read
+from analysis.core.measure import measure as hear
+from analysis.faults import Fault
+from analysis.models import Analysis
+from analysis.requests import thawed
+
+log = logging.getLogger(__name__)
+
+
+@shared_task(name="analysis.measure")
+def measure(analysis_id: str) -> None:
+    """Measure one recording once. Arriving twice, or for a recording already held or done, does nothing."""
+    token = custody.claim(analysis_id)
+    if token is None:
+        return
+    analysis = Analysis.objects.get(pk=analysis_id)
+    try:
+        report = measured(analysis)
+    except Fault as fault:
+        custody.refuse(analysis, token, fault)
+    except Exception:  # whatever went wrong, the row must not stay claimed; the log has the trace
+        log.exception("measuring failed", extra={"analysis": analysis_id})
+        custody.hand_back(analysis, token)
+    else:
+        custody.record(analysis, token, report)
+
+
+def measured(analysis: Analysis) -> dict[str, Any]:
+    """The report on one stored recording. Raises Fault when the file can't be measured."""
+    with local_copy(analysis) as path, read(path) as recording:
+        return results.report(hear(recording, lambda: recording.info, thawed(analysis.request)))
+
+
+@contextmanager
+def local_copy(analysis: Analysis) -> Iterator[Path]:
+    """The recording as a file on this machine, wherever it is stored."""
+    try:
+        here = Path(analysis.audio.path)
+    except NotImplementedError:  # a store elsewhere has no paths
+        with NamedTemporaryFile(prefix="footing-") as copy, analysis.audio.open("rb") as stored:
+            for chunk in stored.chunks():
+                copy.write(chunk)
+            copy.flush()
+            yield Path(copy.name)
+    else:
+        yield here

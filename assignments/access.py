@@ -1,0 +1,60 @@
+"""Loading work together with the right to it; a stranger gets the same 404 as for what isn't there."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.http import Http404
+
+from assignments.models import DayPlan, Exercise, Take, Try, Week
+from studio.access import horns_of_player, horns_within_sight
+from studio.models import Horn, User
+
+
+def horn_of_player(user: User, horn_id: object = None) -> Horn:
+    """The student's own horn; without an id the one in use longest."""
+    own = horns_of_player(user)
+    found = own.filter(pk=horn_id).first() if horn_id else own.first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def exercise_of_player(user: User, exercise_id: object) -> Exercise:
+    return _or_404(
+        Exercise.objects.filter(pk=exercise_id, week__horn__in=horns_of_player(user)).select_related(
+            "week__horn__player__studio"
+        )
+    )
+
+
+def plan_of_player(user: User, plan_id: object) -> DayPlan:
+    return _or_404(DayPlan.objects.filter(pk=plan_id, horn__in=horns_of_player(user)).select_related("week", "horn"))
+
+
+def takes_within_sight(user: User) -> QuerySet[Take]:
+    return Take.objects.filter(horn__in=horns_within_sight(user)).select_related(
+        "analysis", "exercise__week", "horn__player__user", "horn__player__studio"
+    )
+
+
+def take_within_sight(user: User, take_id: object) -> Take:
+    return _or_404(takes_within_sight(user).filter(pk=take_id))
+
+
+def try_within_sight(user: User, try_id: object) -> Try:
+    return _or_404(
+        Try.objects.filter(pk=try_id, horn__in=horns_within_sight(user)).select_related(
+            "take__analysis", "take__exercise__week", "horn__player__user", "horn__player__studio"
+        )
+    )
+
+
+def week_of_horn(horn: Horn, week_id: object) -> Week:
+    return _or_404(Week.objects.filter(pk=week_id, horn=horn))
+
+
+def _or_404(rows):  # type: ignore[no-untyped-def]  # one row of whatever kind came in
+    found = rows.first()
+    if found is None:
+        raise Http404
+    return found

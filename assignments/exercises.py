@@ -1,0 +1,71 @@
+"""The kinds of exercise, and which tones each asks for on one horn."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from analysis.core.records import Asked
+
+TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell", "reverse_swell")
+SHAPED = ("stepped", "swell", "reverse_swell")
+STAGES = (1, 2, 3)  # of extension work, each with its own gate
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One row of data/exercises.toml."""
+
+    key: str
+    title: str
+    summary: str
+    stage: int
+    counts: bool
+    tones: tuple[str, ...] = ()
+    fingered_written_midi: tuple[int, ...] = ()
+    partials: tuple[int, ...] = ()
+    semitones_above_keys: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One tone that is asked for: what travels with a recording."""
+
+    slot: int
+    written_midi: int
+    tone: str
+    partial: int | None = None
+    lane: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        return asdict(self)
+
+    def asked(self) -> Asked:
+        if self.tone in SHAPED:
+            return Asked(self.written_midi, self.partial, shape=self.tone)  # type: ignore[arg-type]  # checked above
+        return Asked(self.written_midi, self.partial, dynamic=self.tone)  # type: ignore[arg-type]  # a dynamic word
+
+
+@cache
+def kinds() -> dict[str, Kind]:
+    rows = tomllib.loads((Path(__file__).parent / "data" / "exercises.toml").read_text("utf-8"))
+    return {
+        key: Kind(key, **{name: tuple(value) if isinstance(value, list) else value for name, value in row.items()})
+        for key, row in rows.items()
+    }
+
+
+def slots_of(kind: Kind, written_range: tuple[int, int]) -> tuple[Slot, ...]:
+    """The tones of an exercise that is the same every day (not of the daily tones: those are planned)."""
+    lowest, highest = written_range
+    if kind.key == "evenness_run":
+        up = list(range(lowest, highest + 1))
+        return tuple(Slot(place, midi, "mf") for place, midi in enumerate(up + up[-2::-1]))
+    asked: list[tuple[int, int | None]] = [
+        (fingered, partial) for fingered in kind.fingered_written_midi for partial in kind.partials
+    ]
+    asked += [(highest + step, None) for step in kind.semitones_above_keys]
+    return tuple(Slot(place, midi, "mf", partial) for place, (midi, partial) in enumerate(asked))

@@ -1,0 +1,13 @@
+"""Saying no to a request in words that say what to do next."""
+
+from __future__ import annotations
+
+
+class Refusal(Exception):
+    """``text`` is for the person; ``status`` is the HTTP answer; ``code`` is stable for programs."""
+
+    def __init__(self, code: str, text: str, status: int = 400) -> None:
+        super().__init__(text)
+        self.code = code
+        self.text = str(text)
+        self.status = status

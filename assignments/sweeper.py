@@ -1,0 +1,51 @@
+"""Putting right what processes that died left behind. The queue may forget; the rows don't."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from itertools import takewhile
+
+from django.db.models import Q
+from django.db.models.functions import Now
+
+from analysis import custody
+from analysis.models import Analysis
+from assignments.sending import messages_waiting, send, send_settle
+
+RESEND_AFTER = dt.timedelta(seconds=60)
+OVER = (Analysis.State.MEASURED, Analysis.State.REFUSED, Analysis.State.FAILED)
+AT_ONCE = 500  # rows a sweep; the next sweep comes soon
+
+
+@dataclass(frozen=True, slots=True)
+class Swept:
+    handed_back: int
+    sent: int
+    settling: int
+
+
+def sweep() -> Swept:
+    """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled."""
+    return Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
+
+
+def _send_forgotten() -> int:
+    queued = Analysis.objects.filter(state=Analysis.State.QUEUED)
+    forgotten = queued.filter(Q(sent_at=None) | Q(sent_at__lt=Now() - RESEND_AFTER)).order_by("created_at")
+    # A long backlog that is all in the queue already must not double itself each minute.
+    if not forgotten.exists() or messages_waiting() >= queued.count():
+        return 0
+    return _count_while_sent(send, forgotten[:AT_ONCE])
+
+
+def _settle_measured() -> int:
+    """A worker that died between measuring and settling left these; a quarter minute lets living chains finish first."""
+    unsettled = Analysis.objects.filter(
+        state__in=OVER, take__isnull=False, take__settled_at=None, measured_at__lt=Now() - RESEND_AFTER / 4
+    )
+    return _count_while_sent(send_settle, unsettled[:AT_ONCE])
+
+
+def _count_while_sent(sending, rows) -> int:  # type: ignore[no-untyped-def]  # stops at the first that can't be sent
+    return sum(1 for _ in takewhile(sending, rows))

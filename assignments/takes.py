@@ -1,0 +1,126 @@
+"""Receiving a recording: stored once, however often it is sent, and never lost once answered."""
+
+from __future__ import annotations
+
+import datetime as dt
+import errno
+import hashlib
+import logging
+import uuid
+from collections.abc import Sequence
+from typing import Any
+
+from django.core.files.base import File
+from django.core.files.storage import default_storage
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from analysis.core.records import Request
+from analysis.models import Analysis
+from analysis.requests import frozen
+from assignments import standings, weeks
+from assignments.exercises import Slot
+from assignments.models import Exercise, Take
+from assignments.refusals import Refusal
+from assignments.sending import send
+from studio import consent
+from studio.models import Horn
+
+log = logging.getLogger(__name__)
+
+MOST_BYTES = 150 * 1024 * 1024
+LATE = dt.timedelta(days=7)  # so long a recording may have waited on the phone
+
+
+def submit(
+    *,
+    horn: Horn,
+    exercise: Exercise,
+    on: dt.date,
+    slots: Sequence[Slot],
+    client_key: uuid.UUID,
+    audio: File,
+    recorder: dict[str, Any],
+) -> tuple[Take, bool]:
+    """Keep one recording and have it measured. Returns the take, and whether it is new.
+
+    Raises Refusal, with nothing stored, when there is no permission, the exercise is shut or over, the file is empty
+    or too large, other bytes came under the same key, or there is no room.
+    """
+    sha256 = _sha256(audio)
+    known = Take.objects.filter(horn=horn, client_key=client_key).select_related("analysis").first()
+    if known is not None:
+        return _again(known, sha256), False
+    may_record(horn, exercise, on)
+    _check_size(audio)
+    name = _store(audio)
+    try:
+        take = _create(horn, exercise, on, slots, client_key, recorder, name, audio.size, sha256)
+    except IntegrityError:  # the same key won the race in another process
+        default_storage.delete(name)
+        return _again(Take.objects.select_related("analysis").get(horn=horn, client_key=client_key), sha256), False
+    except BaseException:
+        default_storage.delete(name)
+        raise
+    return take, True
+
+
+def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
+    """Raise the Refusal that stands against a recording of this exercise on this day, if one does."""
+    if not consent.stands(horn.player):
+        raise Refusal("no_consent", _("Ask at home first. Recording starts when a grown-up has agreed."), 403)
+    if exercise.stage and not standings.is_open(horn, exercise.stage, on):
+        raise Refusal("exercise_shut", _("These high notes are still shut. Today’s low notes bring them closer."), 403)
+    today = horn.studio.today()
+    if on > today:
+        raise Refusal("not_yet_the_day", _("That day hasn’t come yet. Open Today and play today’s tones."), 409)
+    if on < today - LATE or not weeks.was_set(exercise.week, on):
+        raise Refusal("week_over", _("That week is over. Open Today for what is set now."), 409)
+
+
+def _again(take: Take, sha256: str) -> Take:
+    if take.analysis.sha256 != sha256:
+        raise Refusal("key_taken", _("Another recording was sent under this key. Record it again, please."), 409)
+    return take
+
+
+def _sha256(audio: File) -> str:
+    digest = hashlib.sha256()
+    for chunk in audio.chunks():
+        digest.update(chunk)
+    audio.seek(0)
+    return digest.hexdigest()
+
+
+def _check_size(audio: File) -> None:
+    if not audio.size:
+        raise Refusal("empty_file", _("That file is empty. Record it again, or choose another file."))
+    if audio.size > MOST_BYTES:
+        raise Refusal("too_large", _("That file is over 150 MB. Record in shorter pieces, or as an ordinary voice memo."), 413)
+
+
+def _store(audio: File) -> str:
+    try:
+        return default_storage.save(f"takes/{uuid.uuid4()}", audio)
+    except OSError as trouble:
+        if trouble.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+            raise
+        log.error("no room for a recording")
+        raise Refusal(
+            "no_room", _("There is no room on the studio’s computer. Keep the recording on the phone; it will go up later."), 507
+        ) from trouble
+
+
+def _create(
+    horn: Horn, exercise: Exercise, on: dt.date, slots: Sequence[Slot], client_key: uuid.UUID,
+    recorder: dict[str, Any], name: str, size: int, sha256: str,
+) -> Take:
+    request = Request(instrument=horn.kind, a4_hz=horn.a4_hz, asked=tuple(slot.asked() for slot in slots))
+    with transaction.atomic():
+        analysis = Analysis.objects.create(audio=name, audio_bytes=size, sha256=sha256, request=frozen(request))
+        take = Take.objects.create(
+            horn=horn, exercise=exercise, analysis=analysis, on=on, client_key=client_key,
+            asked=[slot.as_json() for slot in slots], recorder=recorder,
+        )
+        transaction.on_commit(lambda: send(analysis), robust=True)
+    return take

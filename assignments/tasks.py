@@ -1,0 +1,13 @@
+"""The second step of the chain. Messages carry an id and nothing about a person."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from assignments import settling
+
+
+@shared_task(name="assignments.settle")
+def settle(analysis_id: str) -> None:
+    """Turn what was heard into tries and look at the gate. Once, however often it arrives."""
+    settling.settle(analysis_id)

@@ -1,0 +1,91 @@
+"""Setting a week: the foundation always, what extends it only while its gate is open."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from assignments import standings
+from assignments.exercises import kinds
+from assignments.models import Exercise, Routine, Week
+from assignments.refusals import Refusal
+from studio.models import Horn, User
+
+STAYS_DAYS = 14  # last week's tones stay playable this long when no new week is set
+MINUTES = (5, 10, 15)
+SLOTS_A_MINUTE = 4  # 8 beats of tone and 4 to breathe, at one beat a second, less a minute of setting up and resting
+
+
+def slots_of_budget(minutes: int) -> int:
+    """How many tones fit: 20, 40 or 60."""
+    return minutes * SLOTS_A_MINUTE
+
+
+def set_week(
+    *,
+    horn: Horn,
+    by: User,
+    routine: Routine,
+    starts_on: dt.date,
+    ends_on: dt.date,
+    budget_minutes: int = 5,
+    focus: str = "",
+    words: str = "",
+    block_kinds: Sequence[str] | None = None,
+    pins: Sequence[dict[str, Any]] = (),
+    excluded_written_midi: Sequence[int] = (),
+) -> Week:
+    """Write down what is set. ``block_kinds``: which of the routine's blocks (default: every one whose gate is open).
+
+    Raises Refusal when a chosen block's gate is shut, the foundation is left out, or the dates run backwards.
+    """
+    if ends_on < starts_on:
+        raise Refusal("dates_backwards", _("The last day lies before the first. Change one of them."))
+    blocks = _blocks(horn, routine, block_kinds, starts_on)
+    with transaction.atomic():
+        week = Week.objects.create(
+            horn=horn, routine=routine, set_by=by, starts_on=starts_on, ends_on=ends_on, budget_minutes=budget_minutes,
+            focus=focus, words=words, level=horn.level, pins=list(pins),
+            excluded_written_midi=list(excluded_written_midi),
+        )
+        Exercise.objects.bulk_create(
+            Exercise(
+                week=week, position=place, kind=block["kind"], stage=kinds()[block["kind"]].stage,
+                tones=block.get("tones") or list(kinds()[block["kind"]].tones),
+            )
+            for place, block in enumerate(blocks)
+        )
+    return week
+
+
+def _blocks(horn: Horn, routine: Routine, chosen: Sequence[str] | None, on: dt.date) -> list[dict[str, Any]]:
+    """The routine's chosen blocks, the foundation first whatever their order in the routine."""
+    open_stages = {0} | {stage for stage in {kinds()[block["kind"]].stage for block in routine.blocks} - {0}
+                         if standings.is_open(horn, stage, min(on, horn.studio.today()))}
+    blocks = sorted(routine.blocks, key=lambda block: kinds()[block["kind"]].stage)
+    if chosen is None:
+        blocks = [block for block in blocks if kinds()[block["kind"]].stage in open_stages]
+    else:
+        blocks = [block for block in blocks if block["kind"] in chosen]
+    shut = [block for block in blocks if kinds()[block["kind"]].stage not in open_stages]
+    if shut:
+        title = _(kinds()[shut[0]["kind"]].title)
+        raise Refusal("gate_shut", _("“%(title)s” is shut until the foundation stands. Set the foundation alone.") % {"title": title}, 403)
+    if not any(block["kind"] == "daily_tones" for block in blocks):
+        raise Refusal("no_foundation", _("A week stands on its daily tones. Choose them first."))
+    return blocks
+
+
+def in_force(horn: Horn, on: dt.date) -> Week | None:
+    """The week that holds on a day: the latest begun, and for a while after its end when none follows."""
+    begun = Week.objects.filter(horn=horn, starts_on__lte=on, ends_on__gte=on - dt.timedelta(days=STAYS_DAYS))
+    return begun.select_related("set_by").order_by("-starts_on", "-set_at").first()
+
+
+def was_set(week: Week, on: dt.date) -> bool:
+    """Whether ``week`` is what the student had on that day: by its plan, or because it is in force."""
+    return week.day_plans.filter(on=on).exists() or in_force(week.horn, on) == week

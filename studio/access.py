@@ -1,0 +1,69 @@
+"""Who may see whom. Loading and authorising is one step; a stranger gets the same 404 as for what isn't there."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.db.models import Q, QuerySet
+from django.http import Http404
+from django.utils import timezone
+
+from studio.models import Horn, Membership, User
+
+Role = Membership.Role
+STAFF = (Role.OWNER, Role.TEACHER, Role.ASSISTANT)  # hear and see the studio's students
+DECIDERS = (Role.OWNER, Role.TEACHER)  # set weeks, open gates
+
+
+def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
+    """The memberships of ``user`` that hold today, in ``roles``.
+
+    Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere.
+    """
+    yesterday = timezone.now().date() - dt.timedelta(days=1)
+    rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio")
+    held = [row.pk for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))
+            if row.ends_on is None or row.ends_on >= row.studio.today()]
+    return rows.filter(pk__in=held)
+
+
+def staff_membership(user: User, roles: tuple[str, ...] = STAFF) -> Membership:
+    """The studio that ``user`` teaches in. Raises Http404 for everybody else."""
+    found = memberships(user, roles).order_by("joined_on", "pk").first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def horns_of_player(user: User) -> QuerySet[Horn]:
+    return (
+        Horn.objects.filter(player__in=memberships(user, (Role.STUDENT,)), put_away_on=None)
+        .select_related("player__user", "player__studio")
+        .order_by("in_use_since_on", "pk")
+    )
+
+
+def horns_of_studio(user: User, roles: tuple[str, ...] = STAFF) -> QuerySet[Horn]:
+    """Every horn in use by a student whose studio ``user`` works in under one of ``roles``."""
+    studios = [row.studio_id for row in memberships(user, roles)]
+    return (
+        Horn.objects.filter(player__studio__in=studios, player__role=Role.STUDENT, put_away_on=None)
+        .select_related("player__user", "player__studio")
+        .order_by("player__user__name", "pk")
+    )
+
+
+def horn_for_staff(user: User, horn_id: object, roles: tuple[str, ...] = STAFF) -> Horn:
+    found = horns_of_studio(user, roles).filter(pk=horn_id).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def horns_within_sight(user: User) -> QuerySet[Horn]:
+    """Own horns, those of the studio one works in, and those of one's wards."""
+    studios = [row.studio_id for row in memberships(user, STAFF)]
+    wards = memberships(user, (Role.GUARDIAN,)).values("wards")
+    return Horn.objects.filter(
+        Q(player__in=memberships(user, (Role.STUDENT,))) | Q(player__studio__in=studios) | Q(player__in=wards)
+    ).select_related("player__user", "player__studio")
