@@ -1,0 +1,5 @@
+"""Addresses of this package."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

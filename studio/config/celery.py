@@ -1,0 +1,26 @@
+"""The queue's application: every process sends through it, the worker runs it."""
+
+from importlib import import_module
+
+from celery import Celery
+from celery.signals import worker_init, worker_process_init
+from django.conf import settings
+
+from studio.config.lifeline import end_with_parent
+
+app = Celery("footing")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+
+
+@worker_init.connect
+def load_the_measuring_code(**_: object) -> None:
+    """Once, before the worker's children are forked: they share it and are ready at once."""
+    for module in settings.PRELOAD:
+        import_module(module)
+
+
+@worker_process_init.connect
+def end_with_the_worker(**_: object) -> None:
+    """A child whose worker was killed would finish a take that nobody records."""
+    end_with_parent()
