@@ -1,0 +1,136 @@
+"""Sound in blocks -> Frames of the whole take: one short-time spectrum, everything read from it, and let go again.
+
+24 kHz, Hann window by the lowest note of the horn (four bins or more between partials), 10 ms hop, frame k centred on
+k hops. Worked through 256 frames at a time, so that nothing ever holds the whole sound. Powers are mean squares
+re full scale: a lobe of bins times 2 / (N sum w^2) (Parseval).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import fft
+
+from analysis.core.level import BLOCK_S, Envelopes
+from analysis.core.pitch import PitchSearch
+from analysis.core.records import Frames
+from analysis.core.tables import hz_of_midi, instrument
+
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles, Floats
+
+SAMPLE_RATE_HZ = 24_000
+HOP_SAMPLES = 240
+HOP_S = HOP_SAMPLES / SAMPLE_RATE_HZ
+FRAMES_AT_ONCE = 256
+TOP_HZ = 10_000.0
+PARTIALS = 20
+BAND_HZ = 5_000.0  # tonal and noise power, and prominence, are stated up to here
+LOBE = np.arange(-2, 3)  # a Hann peak holds all but 1/2000 of its power within two bins either side
+VALLEY = np.array([-0.12, 0.0, 0.12])  # noise is read here, in f0, round the middle between two partials
+LOWEST_POWER = np.float32(1e-20)
+
+
+def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
+    """Frames of a take. ``blocks``: 24 kHz mono float32 arrays of any lengths, used once."""
+    horn = instrument(instrument_name)
+    reader = FrameReader(hz_of_midi(horn.lowest_sounding), horn.window_samples)
+    envelopes = Envelopes(SAMPLE_RATE_HZ)
+    read = [reader.read(stretch) for stretch in _stretches(blocks, envelopes, horn.window_samples)]
+    plain_power, weighted_power = envelopes.powers()
+    columns = [np.concatenate(column) for column in zip(*read, strict=True)]
+    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials = columns
+    return Frames(
+        hop_s=HOP_S,
+        f0_hz=f0_hz,
+        spread_cents=spread_cents,
+        prominence_db=prominence_db,
+        tonal_power=tonal_power,
+        noise_power=noise_power,
+        partials=partials,
+        block_s=BLOCK_S,
+        plain_power=plain_power,
+        weighted_power=weighted_power,
+    )
+
+
+def frames_between(frames: Frames, start_s: float, end_s: float) -> slice:
+    """The frames whose centres lie between two times, at least one."""
+    first = min(max(0, math.ceil(start_s / frames.hop_s - 1e-6)), max(0, len(frames.f0_hz) - 1))
+    return slice(first, max(first + 1, math.floor(end_s / frames.hop_s + 1e-6) + 1))
+
+
+def _stretches(blocks: Iterable[Floats], envelopes: Envelopes, window_samples: int) -> Iterator[Floats]:
+    """Overlapping stretches of sound, each for up to 256 frames and one neighbour on either side of them."""
+    held = np.zeros(window_samples // 2 + HOP_SAMPLES, np.float32)  # room for half a window and for frame -1
+    samples = frames = 0
+    for block in blocks:
+        envelopes.add(block)
+        samples += len(block)
+        held = np.concatenate((held, block))
+        while len(held) >= _samples_for(FRAMES_AT_ONCE, window_samples):
+            yield held[: _samples_for(FRAMES_AT_ONCE, window_samples)]
+            held = held[FRAMES_AT_ONCE * HOP_SAMPLES :]
+            frames += FRAMES_AT_ONCE
+    while frames < samples // HOP_SAMPLES + 1:
+        count = min(samples // HOP_SAMPLES + 1 - frames, FRAMES_AT_ONCE)
+        stretch = held[: _samples_for(count, window_samples)]
+        yield np.pad(stretch, (0, _samples_for(count, window_samples) - len(stretch)))
+        held = held[count * HOP_SAMPLES :]
+        frames += count
+
+
+def _samples_for(frames: int, window_samples: int) -> int:
+    return (frames + 1) * HOP_SAMPLES + window_samples
+
+
+class FrameReader:
+    """Reads stretches of sound, one spectrum each 10 ms."""
+
+    def __init__(self, lowest_hz: float, window_samples: int) -> None:
+        self.window = np.hanning(window_samples + 1)[:-1].astype(np.float32)
+        self.bin_hz = SAMPLE_RATE_HZ / window_samples
+        self.bins = int(TOP_HZ / self.bin_hz)
+        self.scale = np.float32(2.0 / (window_samples * np.square(self.window).sum()))
+        self.search = PitchSearch(lowest_hz, window_samples, HOP_SAMPLES, SAMPLE_RATE_HZ)
+
+    def read(self, stretch: Floats) -> tuple[Doubles, Floats, Floats, Floats, Floats, Floats]:
+        """f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials of the frames of one stretch."""
+        windows = np.lib.stride_tricks.sliding_window_view(stretch, len(self.window))[::HOP_SAMPLES]
+        spectra = fft.rfft(windows * self.window)[:, : self.bins]
+        spectra = np.ascontiguousarray(spectra)
+        inner = spectra[1:-1]
+        power = np.square(inner.real) + np.square(inner.imag)
+        f0_hz, spread_cents = self.search.refined(spectra, power, self.search.coarse_hz(power))
+        return f0_hz, spread_cents, *self._partials_and_noise(power, f0_hz)
+
+    def _partials_and_noise(self, power: Floats, f0_hz: Doubles) -> tuple[Floats, Floats, Floats, Floats]:
+        """prominence_db, tonal_power, noise_power, partials (frames, 20)."""
+        f0_bins = (f0_hz / self.bin_hz)[:, None]
+        number = np.arange(1, PARTIALS + 1)
+        valleys = (np.arange(PARTIALS + 1) + 0.5)[:, None] + VALLEY
+        row = (np.arange(len(power)) * self.bins)[:, None, None]
+        flat, last = power.reshape(-1), self.bins - 1
+        centres = np.rint(f0_bins * number).astype(np.intp)
+        lobes = flat[np.clip(centres[:, :, None] + LOBE, 0, last) + row].sum(axis=2)
+        between = np.rint(f0_bins[:, :, None] * valleys).astype(np.intp)
+        noise = flat[np.clip(between, 0, last) + row].mean(axis=2)  # one bin's worth, (frames, 21)
+        under = 0.5 * (noise[:, :-1] + noise[:, 1:])
+        inside = centres + LOBE[-1] <= last
+        partials = np.where(inside, np.maximum(lobes - len(LOBE) * under, 0.0), 0.0) * self.scale
+        in_band = inside & (f0_hz[:, None] * number <= BAND_HZ)
+        tonal = np.where(in_band, partials, 0.0).sum(axis=1)
+        counted = np.maximum(in_band.sum(axis=1), 1)
+        floor = np.where(in_band, under, 0.0).sum(axis=1) / counted
+        noise_power = floor * self.scale * np.float32(BAND_HZ / self.bin_hz)
+        peaks = np.where(in_band, lobes, 0.0).sum(axis=1) / counted / len(LOBE)
+        prominence = 10.0 * np.log10((peaks + LOWEST_POWER) / (floor + LOWEST_POWER))
+        return (
+            prominence.astype(np.float32),
+            tonal.astype(np.float32),
+            noise_power.astype(np.float32),
+            partials.astype(np.float32),
+        )

@@ -1,0 +1,40 @@
+"""Hz, cents, decibels: the only place where one becomes another."""
+
+from __future__ import annotations
+
+from typing import overload
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+SILENCE_POWER = 1e-14  # -140 dB: under the last bit of any phone's recording, and log10 can bear it
+
+
+@overload
+def cents_between(f_hz: float, reference_hz: float) -> float: ...
+@overload
+def cents_between(f_hz: NDArray[np.floating], reference_hz: ArrayLike) -> NDArray[np.float64]: ...
+def cents_between(f_hz: ArrayLike, reference_hz: ArrayLike) -> float | NDArray[np.float64]:
+    """How far ``f_hz`` lies above ``reference_hz`` in cents: 1200 log2 of their ratio; any shapes that broadcast."""
+    cents = 1200.0 * np.log2(np.asarray(f_hz, dtype=np.float64) / np.asarray(reference_hz, dtype=np.float64))
+    return float(cents) if np.ndim(cents) == 0 else cents
+
+
+@overload
+def decibels(power: float) -> float: ...
+@overload
+def decibels(power: NDArray[np.floating]) -> NDArray[np.float64]: ...
+def decibels(power: ArrayLike) -> float | NDArray[np.float64]:
+    """10 log10 of a mean square (re full scale: dBFS of its RMS), never lower than -140 dB."""
+    level_db = 10.0 * np.log10(np.maximum(np.asarray(power, dtype=np.float64), SILENCE_POWER))
+    return float(level_db) if np.ndim(level_db) == 0 else level_db
+
+
+def power_of(level_db: float) -> float:
+    """The mean square whose level is ``level_db``."""
+    return float(10.0 ** (level_db / 10.0))
+
+
+def hz_shifted(f_hz: float, cents: float) -> float:
+    """``f_hz`` moved by ``cents``."""
+    return float(f_hz * 2.0 ** (cents / 1200.0))
