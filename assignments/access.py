@@ -19,6 +19,10 @@ def horn_of_player(user: User, horn_id: object = None) -> Horn:
     return found
 
 
+def horn_within_sight(user: User, horn_id: object) -> Horn:
+    return _or_404(horns_within_sight(user).filter(pk=horn_id))
+
+
 def exercise_of_player(user: User, exercise_id: object) -> Exercise:
     return _or_404(
         Exercise.objects.filter(pk=exercise_id, week__horn__in=horns_of_player(user)).select_related(

@@ -6,6 +6,7 @@ import uuid
 
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -40,7 +41,7 @@ class Week(models.Model):
     focus = models.CharField(_("this week"), max_length=60, blank=True)
     words = models.CharField(_("a word from you"), max_length=300, blank=True)
     level = models.CharField(max_length=12, choices=Horn.Level)
-    target_changes = models.JSONField(default=dict, blank=True)
+    target_changes = models.JSONField(default=list, blank=True)  # as analysis.core.targets reads them
     pins = models.JSONField(default=list, blank=True)  # [{"written_midi", "tone"}]
     excluded_written_midi = models.JSONField(default=list, blank=True)
 
@@ -113,6 +114,9 @@ class Take(models.Model):
 
     def __str__(self) -> str:
         return f"take {self.id} on {self.on}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("take", args=[self.pk])
 
 
 class Try(models.Model):

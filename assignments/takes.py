@@ -7,9 +7,11 @@ import errno
 import hashlib
 import logging
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any
 
+from django.conf import settings
 from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
@@ -28,7 +30,7 @@ from studio.models import Horn
 
 log = logging.getLogger(__name__)
 
-MOST_BYTES = 150 * 1024 * 1024
+MOST_BYTES = settings.LARGEST_UPLOAD_BYTES
 LATE = dt.timedelta(days=7)  # so long a recording may have waited on the phone
 
 
@@ -100,14 +102,24 @@ def _check_size(audio: File) -> None:
 
 
 def _store(audio: File) -> str:
+    name = str(uuid.uuid4())
+    with out_of_room():
+        return default_storage.save(f"{name[:2]}/{name}", audio)
+
+
+@contextmanager
+def out_of_room() -> Iterator[None]:
+    """A full disk is told to the person; any other trouble with the store is not expected."""
     try:
-        return default_storage.save(f"takes/{uuid.uuid4()}", audio)
+        yield
     except OSError as trouble:
-        if trouble.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        if trouble.errno not in (errno.ENOSPC, errno.EDQUOT):
             raise
         log.error("no room for a recording")
         raise Refusal(
-            "no_room", _("There is no room on the studio’s computer. Keep the recording on the phone; it will go up later."), 507
+            "no_room",
+            _("The studio’s computer is full. Keep the recording on the phone; it goes up when there is room."),
+            507,
         ) from trouble
 
 

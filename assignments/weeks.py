@@ -36,6 +36,7 @@ def set_week(
     focus: str = "",
     words: str = "",
     block_kinds: Sequence[str] | None = None,
+    target_changes: Sequence[dict[str, Any]] = (),
     pins: Sequence[dict[str, Any]] = (),
     excluded_written_midi: Sequence[int] = (),
 ) -> Week:
@@ -50,6 +51,7 @@ def set_week(
         week = Week.objects.create(
             horn=horn, routine=routine, set_by=by, starts_on=starts_on, ends_on=ends_on, budget_minutes=budget_minutes,
             focus=focus, words=words, level=horn.level, pins=list(pins),
+            target_changes=[*_own_lies(horn, starts_on), *target_changes],
             excluded_written_midi=list(excluded_written_midi),
         )
         Exercise.objects.bulk_create(
@@ -60,6 +62,14 @@ def set_week(
             for place, block in enumerate(blocks)
         )
     return week
+
+
+def _own_lies(horn: Horn, on: dt.date) -> list[dict[str, Any]]:
+    """Where this horn's own notes lie, as changes to the pitch target: the student is judged against them."""
+    return [
+        {"measure": "note_offset_cents", "value": cents, "from": on.isoformat(), "written_midi": int(midi)}
+        for midi, cents in horn.note_offsets_cents.items()
+    ]
 
 
 def _blocks(horn: Horn, routine: Routine, chosen: Sequence[str] | None, on: dt.date) -> list[dict[str, Any]]:

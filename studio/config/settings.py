@@ -209,7 +209,8 @@ REST_FRAMEWORK = {
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.ScopedRateThrottle"],
-    "DEFAULT_THROTTLE_RATES": {"reads": "600/hour", "uploads": "60/hour"},
+    # A fifteen-minute day is sixty takes, and three such days may have waited on a phone without network.
+    "DEFAULT_THROTTLE_RATES": {"reads": "3600/hour", "uploads": "400/hour"},
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Footing",

@@ -1,0 +1,169 @@
+"""The REST API: takes and standings, by the same functions as the pages."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import uuid
+from typing import Any
+
+from django.core.files.base import File
+from drf_spectacular.utils import OpenApiParameter, OpenApiTypes, extend_schema
+from rest_framework.parsers import BaseParser, JSONParser, MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from assignments import access, plans, standings, takes, uploads
+from assignments.models import Take
+from assignments.refusals import Refusal
+from assignments.serializers import (
+    RefusalSerializer,
+    SoundCheckSerializer,
+    StandingSerializer,
+    TakeSerializer,
+    TakeUpload,
+    UploadState,
+)
+
+REFUSED = {400: RefusalSerializer, 403: RefusalSerializer, 404: RefusalSerializer, 409: RefusalSerializer,
+           413: RefusalSerializer, 507: RefusalSerializer}
+
+
+class RawParser(BaseParser):
+    """The body as it came."""
+
+    media_type = "application/octet-stream"
+
+    def parse(self, stream: Any, media_type: Any = None, parser_context: Any = None) -> bytes:
+        return stream.read(uploads.MOST_PART_BYTES + 1)
+
+
+class FootingView(APIView):
+    """An API view that answers a Refusal with its status, code and words."""
+
+    def handle_exception(self, exc: Exception) -> Response:
+        if isinstance(exc, uploads.WrongOffset):
+            return Response({"code": exc.code, "text": exc.text, "offset": exc.offset}, status=exc.status)
+        if isinstance(exc, Refusal):
+            return Response({"code": exc.code, "text": exc.text}, status=exc.status)
+        return super().handle_exception(exc)
+
+    def get_throttles(self):  # type: ignore[no-untyped-def]  # reading and sending are counted apart
+        self.throttle_scope = "reads" if self.request.method == "GET" else "uploads"
+        return super().get_throttles()
+
+
+class Takes(FootingView):
+    parser_classes = [MultiPartParser]
+
+    @extend_schema(
+        parameters=[OpenApiParameter("on", OpenApiTypes.DATE, description="Studio-local day; left out: the last 50.")],
+        responses={200: TakeSerializer(many=True), 400: RefusalSerializer},
+    )
+    def get(self, request: Request) -> Response:
+        """Own takes, and those of the students one may hear, newest first."""
+        rows = access.takes_within_sight(request.user).prefetch_related("tries").order_by("-received_at")
+        if "on" in request.query_params:
+            rows = rows.filter(on=_day(request.query_params["on"]))
+        return Response(TakeSerializer(rows[:50 if "on" not in request.query_params else 400], many=True).data)
+
+    @extend_schema(request={"multipart/form-data": TakeUpload}, responses={200: TakeSerializer, 201: TakeSerializer, **REFUSED})
+    def post(self, request: Request) -> Response:
+        """Send one recording. The same client key again gives the first answer again."""
+        sent = TakeUpload(data=_with_json(request.data))
+        sent.is_valid(raise_exception=True)
+        upload = sent.validated_data
+        if upload["parts"]:
+            with uploads.finished(request.user, upload["client_key"]) as draft:
+                take, is_new = self._submit(request, upload, File(draft, name="parts"))
+        else:
+            take, is_new = self._submit(request, upload, upload["audio"])
+        return Response(TakeSerializer(take).data, status=201 if is_new else 200)
+
+    def _submit(self, request: Request, upload: dict[str, Any], audio: File) -> tuple[Take, bool]:
+        exercise = access.exercise_of_player(request.user, upload["exercise"])
+        plan = access.plan_of_player(request.user, upload["plan"]) if "plan" in upload else None
+        wanted = [int(place) for place in upload["slots"].split(",")] if "slots" in upload else None
+        on, slots = plans.asked_for(exercise, plan, wanted)
+        return takes.submit(
+            horn=exercise.week.horn, exercise=exercise, on=on, slots=slots, client_key=upload["client_key"],
+            audio=audio, recorder=upload.get("recorder", {}),
+        )
+
+
+class OneTake(FootingView):
+    @extend_schema(responses={200: TakeSerializer, 404: RefusalSerializer})
+    def get(self, request: Request, take_id: uuid.UUID) -> Response:
+        """Where one recording is on its way, and what came of it."""
+        return Response(TakeSerializer(access.take_within_sight(request.user, take_id)).data)
+
+
+class Uploads(FootingView):
+    parser_classes = [RawParser]
+
+    @extend_schema(responses={200: UploadState})
+    def get(self, request: Request, client_key: uuid.UUID) -> Response:
+        """Whether a recording is stored, and how much of it has come in parts."""
+        take = Take.objects.filter(horn__in=access.horns_of_player(request.user), client_key=client_key).first()
+        here = 0 if take else uploads.offset(request.user, client_key)
+        return Response({"stored": take is not None, "take": take and take.pk, "offset": here})
+
+    @extend_schema(
+        request={"application/octet-stream": OpenApiTypes.BINARY},
+        parameters=[
+            OpenApiParameter("Upload-Offset", OpenApiTypes.INT, OpenApiParameter.HEADER, required=True),
+            OpenApiParameter("Upload-Length", OpenApiTypes.INT, OpenApiParameter.HEADER, required=True),
+        ],
+        responses={200: UploadState, **REFUSED},
+    )
+    def patch(self, request: Request, client_key: uuid.UUID) -> Response:
+        """Append one part; then POST the take with ``parts=true``."""
+        at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
+        here = uploads.append(request.user, client_key, request.data or b"", at, whole)
+        return Response({"stored": False, "take": None, "offset": here})
+
+
+class Standing(FootingView):
+    @extend_schema(responses={200: StandingSerializer, 404: RefusalSerializer})
+    def get(self, request: Request, horn_id: uuid.UUID) -> Response:
+        """Where the first gate of one horn stands today, with the days it counted."""
+        return Response(StandingSerializer(standings.standing(access.horn_within_sight(request.user, horn_id))).data)
+
+
+class SoundCheck(FootingView):
+    parser_classes = [JSONParser]
+
+    @extend_schema(request=SoundCheckSerializer, responses={200: SoundCheckSerializer, **REFUSED})
+    def post(self, request: Request, plan_id: uuid.UUID) -> Response:
+        """Keep what the phone heard before the first tone of the day."""
+        plan = access.plan_of_player(request.user, plan_id)
+        heard = SoundCheckSerializer(data=request.data)
+        heard.is_valid(raise_exception=True)
+        plans.keep_sound_check(plan, heard.validated_data)
+        return Response(heard.validated_data)
+
+
+def _day(text: str) -> dt.date:
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as trouble:
+        raise Refusal("no_such_day", "Write the day like 2026-03-01.") from trouble
+
+
+def _header(request: Request, name: str) -> int:
+    text = request.headers.get(name, "")
+    if not text.isdecimal() or len(text) > 12:
+        raise Refusal("header", f"{name} must be a number of bytes.")
+    return int(text)
+
+
+def _with_json(form: Any) -> dict[str, Any]:
+    """A form field can't hold an object, so the recorder's settings come as JSON text."""
+    values = {name: form[name] for name in form}
+    if "recorder" in values:
+        try:
+            values["recorder"] = json.loads(values["recorder"])
+        except (TypeError, ValueError) as trouble:
+            raise Refusal("recorder", "“recorder” must be JSON.") from trouble
+    return values

@@ -1,0 +1,102 @@
+"""From what was heard to tries, and from tries to the gate. The same twice makes it once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+
+from django.db import transaction
+from django.utils import timezone
+
+from analysis import results
+from analysis.core import judge
+from analysis.core.records import LevelScale, Measurement, Target, Verdict
+from analysis.core.targets import target_for
+from analysis.models import Analysis
+from assignments import openings
+from assignments.exercises import Slot, kinds
+from assignments.models import DayPlan, Take, Try
+from studio.models import Horn
+
+NOT_HEARD = "not_heard"  # nothing in the recording answers this tone
+
+
+def settle(analysis_id: str) -> None:
+    """Write the tries of a recording whose measuring is over, and look at the gate. Does nothing a second time."""
+    with transaction.atomic():
+        take = _to_settle(analysis_id)
+        if take is None:
+            return
+        Try.objects.bulk_create(_tries(take))
+        take.settled_at = timezone.now()
+        take.save(update_fields=["settled_at"])
+        openings.look(take.horn)
+
+
+def _to_settle(analysis_id: str) -> Take | None:
+    """The take, if its measuring is over and nobody settled it; its horn is locked, so that takes settle one by one."""
+    horn_id = Take.objects.filter(analysis=analysis_id).values_list("horn_id", flat=True).first()
+    if horn_id is None:
+        return None
+    Horn.objects.select_for_update().get(pk=horn_id)
+    take = Take.objects.select_related("analysis", "exercise__week", "horn__player__studio").get(analysis=analysis_id)
+    return take if take.settled_at is None and take.analysis.is_over else None
+
+
+def _tries(take: Take) -> Iterator[Try]:
+    result = take.analysis.results.order_by("made_at").last()
+    heard = results.measurement(result.report) if take.analysis.state == Analysis.State.MEASURED and result else None
+    counts = kinds()[take.exercise.kind].counts
+    for place, row in enumerate(take.asked):
+        slot = Slot(**row)
+        verdict, tone_index = _verdict(take, slot, place, heard)
+        yield Try(
+            take=take,
+            horn=take.horn,
+            on=take.on,
+            played_at=take.received_at,
+            slot=place,
+            counts=counts,
+            written_midi=slot.written_midi,
+            partial=slot.partial,
+            tone=slot.tone,
+            lane=slot.lane,
+            outcome=verdict.outcome,
+            tone_index=tone_index,
+            checks=[asdict(check) for check in verdict.checks],
+            reasons=list(verdict.reasons),
+        )
+
+
+def _verdict(take: Take, slot: Slot, place: int, heard: Measurement | None) -> tuple[Verdict, int | None]:
+    """What one asked tone came to, and which heard tone answered it."""
+    if heard is None:
+        return Verdict("unreadable", (), (take.analysis.fault_code,)), None
+    answer = next((tone for tone in heard.tones if tone.asked_index == place), None)
+    if answer is None:
+        return Verdict("unreadable", (), heard.capture.reasons or (NOT_HEARD,)), None
+    verdict = judge.judge(answer, slot.asked(), target_of(take, slot), heard.capture, scale_of(take))
+    return verdict, answer.index
+
+
+def target_of(take: Take, slot: Slot) -> Target:
+    """The limits that held when the week was set."""
+    horn, week = take.horn, take.exercise.week
+    lowest, highest = horn.written_range
+    return target_for(
+        week.level,
+        slot.written_midi,
+        slot.tone,
+        lowest=lowest,
+        highest=highest,
+        changes=week.target_changes,
+        partial=slot.partial,
+    )
+
+
+def scale_of(take: Take) -> LevelScale | None:
+    """The player's soft-to-loud of that day, if it was checked."""
+    plan = DayPlan.objects.filter(horn=take.horn, on=take.on).only("sound_check").first()
+    if plan is None or not plan.sound_check:
+        return None
+    return LevelScale(plan.sound_check["softest_db"], plan.sound_check["loudest_db"])

@@ -1,0 +1,1 @@
+"""Pages: each view makes one call and shows what came back."""

@@ -1,0 +1,79 @@
+"""Recordings, given in whole or in part to those who may hear them."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Iterator
+from typing import BinaryIO
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.views.decorators.http import require_safe
+
+from assignments import access, hearings
+
+CHUNK_BYTES = 64 * 1024
+KINDS = (  # by the first bytes: what a browser or a file name says is never believed
+    (0, b"RIFF", "audio/wav"),
+    (0, b"fLaC", "audio/flac"),
+    (0, b"OggS", "audio/ogg"),
+    (0, b"\x1a\x45\xdf\xa3", "audio/webm"),
+    (4, b"ftyp", "audio/mp4"),
+    (0, b"ID3", "audio/mpeg"),
+    (0, b"caff", "audio/x-caf"),
+)
+
+
+@login_required
+@require_safe
+def take_audio(request: HttpRequest, take_id: uuid.UUID) -> HttpResponseBase:
+    """The recording; browsers ask for stretches of it (RFC 9110, section 14)."""
+    take = access.take_within_sight(request.user, take_id)
+    if not take.analysis.audio:
+        raise Http404  # deleted when its time was over; the numbers stay
+    size = take.analysis.audio_bytes
+    stretch = _stretch(request.headers.get("Range", ""), size)
+    if stretch is None:
+        return HttpResponse(status=416, headers={"Content-Range": f"bytes */{size}"})
+    first, last = stretch
+    hearings.note(take, request.user, first)
+    stored = take.analysis.audio.open("rb")
+    kind = _kind(stored.read(12))
+    response = StreamingHttpResponse(_bytes(stored, first, last), status=206 if "Range" in request.headers else 200)
+    response["Content-Type"] = kind
+    response["Content-Length"] = str(last - first + 1)
+    response["Content-Disposition"] = f'inline; filename="take-{take.on}.{kind.rsplit("/")[1]}"'
+    response["Accept-Ranges"] = "bytes"
+    response["Cache-Control"] = "private, no-store"
+    response["Content-Security-Policy"] = "default-src 'none'; media-src 'self'; sandbox"
+    if response.status_code == 206:
+        response["Content-Range"] = f"bytes {first}-{last}/{size}"
+    return response
+
+
+def _stretch(header: str, size: int) -> tuple[int, int] | None:
+    """First and last byte asked for; None when they can't be given. Several ranges at once are read as the whole."""
+    wanted = re.fullmatch(r"bytes=(\d*)-(\d*)", header.strip())
+    if wanted is None or wanted.groups() == ("", ""):
+        return 0, size - 1
+    start, end = wanted.groups()
+    first = int(start) if start else max(0, size - int(end))
+    last = min(int(end), size - 1) if start and end else size - 1
+    return (first, last) if first <= last else None
+
+
+def _kind(opening: bytes) -> str:
+    for place, mark, kind in KINDS:
+        if opening[place : place + len(mark)] == mark:
+            return kind
+    return "audio/mpeg"  # MP3 without a tag begins anyhow
+
+
+def _bytes(stored: BinaryIO, first: int, last: int) -> Iterator[bytes]:
+    with stored:
+        stored.seek(first)
+        left = last - first + 1
+        while left > 0 and (chunk := stored.read(min(CHUNK_BYTES, left))):
+            left -= len(chunk)
+            yield chunk
