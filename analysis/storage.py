@@ -47,7 +47,7 @@ class DurableStorage(FileSystemStorage):
                 name = self.get_available_name(name)
 
     def url(self, name: str | None) -> str:
-        raise NotImplementedError("Recordings have no address of their own: a view that asks who is asking serves them.")
+        raise NotImplementedError("Recordings have no address of their own: a view serves them to those who may hear.")
 
 
 def _flush_folder(folder: Path) -> None:

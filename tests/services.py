@@ -33,7 +33,7 @@ def answers(port: int) -> bool:
 
 
 def start_redis(folder: Path) -> tuple[subprocess.Popen[bytes], str]:
-    """A Redis server of one's own: the process, and the address in the form of REDIS_URL. ``folder``'s path is short."""
+    """A Redis server of one's own, its socket in ``folder``: the process, and its address as REDIS_URL has it."""
     server = broker.find_server()
     if server is None:
         raise RuntimeError(broker.HOW_TO_GET_ONE)
@@ -78,7 +78,10 @@ def choose_postgres(folder: Path) -> tuple[str, str]:
     server = get_server(folder / "postgres", cleanup_mode="stop")
     with psycopg.connect(server.get_uri()) as connection:
         version = connection.info.parameter_status("server_version")
-    return f"postgresql://postgres@/?host={server.get_postmaster_info().socket_dir}", f"PostgreSQL {version} of the tests' own"
+    return (
+        f"postgresql://postgres@/?host={server.get_postmaster_info().socket_dir}",
+        f"PostgreSQL {version} of the tests' own",
+    )
 
 
 def lay() -> None:

@@ -55,7 +55,7 @@ def socket_file(var: Path) -> Path:
 
 
 def network_file_system(folder: Path, mounts: str) -> str:
-    """The kind of network file system that holds ``folder``, or nothing; ``mounts`` is the text of /proc/self/mounts."""
+    """The kind of network file system that holds ``folder``, or nothing; ``mounts`` is /proc/self/mounts' text."""
     kinds = {fields[1]: fields[2] for fields in map(str.split, mounts.splitlines()) if len(fields) > 2}
     nearest = next((str(p) for p in (folder, *folder.parents) if str(p) in kinds), "")
     kind = kinds.get(nearest, "")

@@ -66,7 +66,7 @@ _asked: dict[str, Future[str]] = {}
 
 
 def _answer(part: Callable[[], None]) -> str:
-    """"ok", or in a word what is wrong; never an address, a path or a secret."""
+    """ "ok", or in a word what is wrong; never an address, a path or a secret."""
     try:
         part()
     except NotReadyError as reason:

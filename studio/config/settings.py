@@ -159,6 +159,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
+AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 
 # --- rows, recordings, pages ---------------------------------------------------------------
 

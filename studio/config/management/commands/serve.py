@@ -1,0 +1,168 @@
+"""Run everything on this machine: database, broker, worker, web server and sweeper, until it is stopped."""
+
+from __future__ import annotations
+
+import fcntl
+import signal
+import socket
+import sys
+import urllib.request
+from typing import IO, Any
+from urllib.error import URLError
+
+from celery import current_app
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandParser
+from django.db import OperationalError, connections
+from kombu.exceptions import OperationalError as BrokerError
+
+from studio.config.supervisor import (
+    StopAskedError,
+    Supervisor,
+    broker_command,
+    children_environment,
+    sweeper_command,
+    web_command,
+    worker_command,
+)
+
+BROKER_WITHIN_S = 20
+READY_WITHIN_S = 60
+
+
+class CannotServeError(Exception):
+    """It cannot be started; the message says what to do."""
+
+
+class Command(BaseCommand):
+    help = "Starts Footing with everything it needs and keeps it running. Ctrl-C stops it."
+    requires_system_checks = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default=settings.HOST, help="address to listen on (default: %(default)s)")
+        parser.add_argument("--port", type=int, default=settings.PORT, help="port to listen on (default: %(default)s)")
+        parser.add_argument("--no-demo", action="store_true", help="leave an empty database empty")
+
+    def handle(self, *args: Any, host: str, port: int, no_demo: bool, **options: Any) -> None:
+        supervisor = Supervisor(self.say, children_environment(host, port))
+        supervisor.catch_signals()
+        try:
+            with only_one_here():
+                refuse_port_that_is_taken(host, port)
+                self.prepare_database()
+                self.start_queue(supervisor)
+                if not no_demo and not settings.PRODUCTION:
+                    self.lay_demo_studio()
+                connections.close_all()
+                self.start_site(supervisor, host, port)
+                supervisor.run_until(lambda: False)
+        except StopAskedError:
+            self.say("Stopping: a take that is being measured is finished first. Ctrl-C again stops at once.")
+        except CannotServeError as reason:
+            sys.exit(str(reason))
+        finally:
+            supervisor.stop()
+        self.say("Footing has stopped.")
+
+    def say(self, sentence: str) -> None:
+        self.stdout.write(sentence)
+        self.stdout.flush()
+
+    def prepare_database(self) -> None:
+        self.say("Preparing the database …")
+        try:
+            call_command("migrate", interactive=False, verbosity=0)
+        except OperationalError as trouble:
+            where = "The database of DATABASE_URL" if settings.DATABASE_URL else f"The database in {settings.VAR}"
+            raise CannotServeError(
+                f"{where} cannot be used: {str(trouble).strip()}. Start it or correct the setting."
+            ) from trouble
+
+    def start_queue(self, supervisor: Supervisor) -> None:
+        try:
+            command = broker_command()
+        except LookupError as missing:
+            raise CannotServeError(str(missing)) from missing
+        if command:
+            self.say("Starting the broker and the worker …")
+            supervisor.add("broker", command)
+            if not supervisor.run_until(broker_answers, BROKER_WITHIN_S):
+                raise CannotServeError(
+                    f"The broker does not answer. Its log says why: {settings.VAR / 'log' / 'broker.log'}"
+                )
+        elif not broker_answers():
+            self.say("The Redis server of REDIS_URL does not answer: takes are kept and measured when it does.")
+        supervisor.add("worker", worker_command(), ((signal.SIGTERM, 80.0), (signal.SIGQUIT, 10.0)))
+
+    def lay_demo_studio(self) -> None:
+        if not get_user_model().objects.exists():
+            self.say("Making the demo studio …")
+            call_command("demo_studio", stdout=self.stdout)
+
+    def start_site(self, supervisor: Supervisor, host: str, port: int) -> None:
+        self.say("Starting the web server …")
+        supervisor.add("web server", web_command(host, port), ((signal.SIGINT, 30.0), (signal.SIGTERM, 5.0)))
+        supervisor.add("sweeper", sweeper_command())
+        address = f"http://{'127.0.0.1' if host in ('0.0.0.0', '::') else host}:{port}/"
+        if not supervisor.run_until(lambda: site_answers(address) and worker_answers(), READY_WITHIN_S):
+            self.say(f"This takes long. The logs say why: {settings.VAR / 'log'}")
+            supervisor.run_until(lambda: site_answers(address))
+        self.say(f"\nFooting is ready: {address}")
+        if settings.DEMO_SIGN_INS_FILE.exists():
+            self.say(settings.DEMO_SIGN_INS_FILE.read_text().rstrip())
+        self.say("Ctrl-C stops it.")
+
+
+def only_one_here() -> IO[str]:
+    """The lock on the data folder, held until it is closed.
+
+    :raises CannotServeError: the folder cannot be written, or another Footing runs on it.
+    """
+    if settings.VAR_PROBLEM:
+        raise CannotServeError(settings.VAR_PROBLEM)
+    lock = (settings.VAR / "serve.lock").open("a")
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError as held:
+        raise CannotServeError(
+            f"Footing is already running on the data folder {settings.VAR}. "
+            "Stop it first, or name another folder in FOOTING_VAR."
+        ) from held
+    return lock
+
+
+def refuse_port_that_is_taken(host: str, port: int) -> None:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+            probe.listen()
+        except (OSError, OverflowError) as trouble:
+            raise CannotServeError(
+                f"Port {port} of {host} cannot be opened ({getattr(trouble, 'strerror', None) or trouble}). "
+                "Stop the program that uses it, or choose another: manage.py serve --port 8091"
+            ) from trouble
+
+
+def broker_answers() -> bool:
+    try:
+        with current_app.connection_for_write() as connection:
+            connection.default_channel.client.ping()
+    except (BrokerError, OSError):
+        return False
+    return True
+
+
+def worker_answers() -> bool:
+    return bool(current_app.control.ping(timeout=0.5, limit=1))
+
+
+def site_answers(address: str) -> bool:
+    try:
+        with urllib.request.urlopen(f"{address}healthz", timeout=2) as answer:
+            return answer.status == 200
+    except (URLError, OSError):
+        return False

@@ -1,0 +1,150 @@
+"""The processes of one machine, kept running: broker, worker, web server and sweeper.
+
+Stopped in this order: web server (no new work), sweeper, worker (finishes the take in hand), broker.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+
+from django.conf import settings
+
+from studio.config import broker
+from studio.config.child import Child
+from studio.config.lifeline import end_with_parent
+
+TICK_S = 0.2
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+PYTHON = [sys.executable]
+
+
+class StopAskedError(BaseException):
+    """Ctrl-C, SIGTERM or a closed terminal: raised wherever the supervisor happens to be."""
+
+
+class Supervisor:
+    """Starts children, minds them, and stops them in the reverse of the order in which they depend on each other.
+
+    ``say`` is given one sentence at a time.
+    """
+
+    def __init__(self, say: Callable[[str], None], environment: dict[str, str]) -> None:
+        self.say = say
+        self.environment = environment
+        self.children: list[Child] = []
+        self._signals = 0
+
+    def catch_signals(self) -> None:
+        for number in STOP_SIGNALS:
+            signal.signal(number, self._on_signal)
+
+    def _on_signal(self, _number: int, _frame: object) -> None:
+        self._signals += 1
+        if self._signals == 1:
+            raise StopAskedError
+
+    def add(
+        self,
+        name: str,
+        command: Sequence[str],
+        stop: tuple[tuple[signal.Signals, float], ...] = ((signal.SIGTERM, 10.0),),
+    ) -> Child:
+        child = Child(
+            name=name,
+            command=list(command),
+            log=Path(settings.VAR) / "log" / f"{name.replace(' ', '_')}.log",
+            stop=stop,
+            environment=self.environment,
+            before_exec=partial(end_with_parent, stop[0][0]),
+        )
+        self.children.append(child)
+        child.start()
+        return child
+
+    def mind(self) -> None:
+        for child in self.children:
+            happened = child.mind(time.monotonic())
+            if happened:
+                self.say(happened)
+
+    def run_until(self, done: Callable[[], bool], within_s: float = float("inf")) -> bool:
+        """Mind the children until ``done`` or the time is over; answer whether it was done."""
+        until = time.monotonic() + within_s
+        while not done():
+            if time.monotonic() >= until:
+                return False
+            self.mind()
+            time.sleep(TICK_S)
+        return True
+
+    def stop(self) -> None:
+        """End every child; a second signal meanwhile ends the patience."""
+        self._signals = max(self._signals, 1)
+        for name in ("web server", "sweeper", "worker", "broker"):
+            for child in [c for c in self.children if c.name == name]:
+                child.end(hurried=lambda: self._signals > 1)
+        self.children.clear()
+
+
+def broker_command() -> list[str] | None:
+    """How to start our own broker, or nothing when REDIS_URL names one.
+
+    :raises LookupError: no Redis server is installed; the message says what to do.
+    """
+    if settings.REDIS_URL:
+        return None
+    server = broker.find_server()
+    if server is None:
+        raise LookupError(broker.HOW_TO_GET_ONE)
+    return broker.command(server, settings.BROKER_SOCKET, settings.VAR)
+
+
+def web_command(host: str, port: int) -> list[str]:
+    proxy = ["--clear-untrusted-proxy-headers"]
+    if settings.TRUSTED_PROXY:
+        proxy += [
+            f"--trusted-proxy={settings.TRUSTED_PROXY}",
+            "--trusted-proxy-headers=x-forwarded-for x-forwarded-proto",
+        ]
+    address = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
+    return [
+        *PYTHON,
+        "-m",
+        "waitress",
+        f"--listen={address}",
+        f"--threads={settings.WEB_THREADS}",
+        f"--max-request-body-size={settings.LARGEST_UPLOAD_BYTES + 2**20}",  # the form around the recording
+        "--ident=",
+        *proxy,
+        "studio.config.wsgi:application",
+    ]
+
+
+def worker_command() -> list[str]:
+    return [
+        *PYTHON,
+        "-m",
+        "celery",
+        "--app=studio.config.celery",
+        "worker",
+        f"--concurrency={settings.WORKERS}",
+        "--without-gossip",
+        "--without-mingle",
+        "--loglevel=INFO",
+    ]
+
+
+def sweeper_command() -> list[str]:
+    return [*PYTHON, str(settings.BASE_DIR / "manage.py"), "sweep", f"--every={settings.SWEEP_EVERY_S}"]
+
+
+def children_environment(host: str, port: int) -> dict[str, str]:
+    """What the children are told beside what this process was told: where the site is reached."""
+    given = {"DJANGO_SETTINGS_MODULE": "studio.config.settings", "PYTHONPATH": str(settings.BASE_DIR)}
+    return {**os.environ, **given, "FOOTING_VAR": str(settings.VAR), "FOOTING_HOST": host, "FOOTING_PORT": str(port)}
