@@ -67,3 +67,12 @@ def horns_within_sight(user: User) -> QuerySet[Horn]:
     return Horn.objects.filter(
         Q(player__in=memberships(user, (Role.STUDENT,))) | Q(player__studio__in=studios) | Q(player__in=wards)
     ).select_related("player__user", "player__studio")
+
+
+def member_of_studio(user: User, membership_id: object, roles: tuple[str, ...] = DECIDERS) -> Membership:
+    """Somebody who belongs, or belonged, to the studio that ``user`` works in under one of ``roles``."""
+    studios = [row.studio_id for row in memberships(user, roles)]
+    found = Membership.objects.filter(pk=membership_id, studio__in=studios).select_related("user", "studio").first()
+    if found is None:
+        raise Http404
+    return found

@@ -1,5 +1,11 @@
 """Addresses of this package."""
 
-from django.urls import URLPattern
+from django.contrib.auth.views import LogoutView
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from studio.views import SignIn
+
+urlpatterns = [
+    path("sign-in/", SignIn.as_view(), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),  # by POST alone: no foreign page can sign anybody out
+]
