@@ -21,8 +21,8 @@ def main() -> None:
         if str(missing.name).split(".")[0] in OWN:
             raise
         sys.exit(
-            f"Python cannot find the module {missing.name}. Install what Footing needs: "
-            f"{sys.executable} -m pip install -r requirements.txt"
+            f"Python cannot find the module {missing.name}. Install what Footing needs "
+            "(.venv/bin/pip install -r requirements.txt) and start it with .venv/bin/python."
         )
 
 
