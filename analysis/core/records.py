@@ -160,6 +160,7 @@ class ShapeReading:
     pitch_range_cents: float | None = None
     ends_differ_db: float | None = None
     worst_backwards_db: float | None = None  # largest move against the line
+    slide_share: float | None = None  # stepped: of the whole way, what is slid inside the plateaus
     at_s: tuple[float, float] | None = None  # the stretch to listen to, in take seconds
 
 
@@ -297,6 +298,7 @@ class Target:
     smallest_step_db: float
     step_sd_db: float
     step_share: float  # how far one step may lie from the median step, as a share of it
+    slide_share: float  # of the way, what is slid inside the plateaus instead of stepped between them
     steps_at_least: float  # plateaus
     shape_pitch_range_cents: float
     peak_from: float
