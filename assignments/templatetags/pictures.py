@@ -1,0 +1,256 @@
+"""``{% range_table rows %}``, ``{% days days %}`` …: plain values become the record that a picture's partial draws.
+
+Each tag says what its values must have; the partials say the same in their first line. Nothing here asks the database.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import template
+from django.template.defaultfilters import date as date_words
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from analysis.drawing import Neighbours, Profile, Strip, Wall
+from analysis.drawing.level import board
+from assignments import naming
+from assignments.piers import piers_of
+from assignments.staves import Stave, stave_of
+
+register = template.Library()
+
+Record = dict[str, Any]
+BREAKS_ABOVE = (73, 80, 85)  # written C♯5, G♯5, C♯6: the fingering changes over above them (common practice)
+UNPLAYED = "unplayed"
+
+
+# --- marks and signs -------------------------------------------------------------------------
+
+
+@register.inclusion_tag("assignments/_mark.svg.html")
+def mark(outcome: str | None, today: bool = False, word: bool = False) -> Record:
+    """``outcome``: hit, miss, unreadable or None (not played). ``word``: the word stands beside it."""
+    return {"kind": outcome or UNPLAYED, "today": today, "word": naming.outcome_word(outcome) if word else ""}
+
+
+@register.inclusion_tag("assignments/_legend.html")
+def legend(today: bool = False, stands: str = "") -> Record:
+    """The marks with their words. ``stands``: what a post means, such as "3 of 5"."""
+    kinds = (None, "miss", "hit", "unreadable")
+    return {"kinds": [(kind or UNPLAYED, naming.outcome_word(kind)) for kind in kinds], "today": today, "stands": stands}
+
+
+@register.inclusion_tag("assignments/_icon.svg.html")
+def icon(name: str) -> Record:
+    """``horn`` (sound) or ``phone``; the words beside it say the same."""
+    return {"name": name}
+
+
+@register.inclusion_tag("assignments/_shape.svg.html")
+def shape_icon(shape: str) -> Record:
+    """``stepped``, ``swell``, ``reverse_swell``, ``crescendo``, ``decrescendo``."""
+    return {"shape": shape}
+
+
+# --- what is to be played ---------------------------------------------------------------------
+
+
+@register.inclusion_tag("assignments/_stave.svg.html")
+def stave(written: int | Sequence[int], size: str = "") -> Record:
+    """Written notes on a treble stave: one number or several."""
+    notes = [written] if isinstance(written, int) else list(written)
+    drawn: Stave = stave_of(notes)
+    said = ", ".join(naming.note_said(midi) for midi in notes)
+    return {"stave": drawn, "size": size, "sentence": _("On the stave, written: %(notes)s.") % {"notes": said}}
+
+
+@register.inclusion_tag("assignments/_plan.svg.html")
+def plan_grid(tones: Iterable[Any]) -> Record:
+    """``tones``: each with written_midi, tone, outcome (None: not played yet) and perhaps href."""
+    return {"tones": [_planned(tone) for tone in tones]}
+
+
+def _planned(tone: Any) -> Record:
+    outcome = _of(tone, "outcome")
+    return {
+        "written_midi": _of(tone, "written_midi"),
+        "tone": _of(tone, "tone"),
+        "is_shape": _of(tone, "tone") in naming.SHAPES,
+        "kind": outcome or UNPLAYED,
+        "word": naming.outcome_word(outcome),
+        "href": _of(tone, "href", ""),
+    }
+
+
+@register.inclusion_tag("assignments/_to_play.svg.html")
+def to_play(tone: str, beats: int = 8, rest: int = 4) -> Record:
+    """The board that the sound is to fill. ``tone``: a level or a shape; 100 units of the picture are a beat."""
+    level = tone if tone in naming.LEVELS else "mf"
+    path = board("sustained" if tone in naming.LEVELS else tone, level, steps=beats)  # type: ignore[arg-type]
+    return {
+        "board": path,
+        "is_level": tone in naming.LEVELS,
+        "beats": range(1, beats + 1),
+        "rests": range(beats + 1, beats + rest + 1),
+        "sentence": _("To play: %(tone)s, %(beats)d beats, then breathe for %(rest)d.")
+        % {"tone": naming.tone_said(tone), "beats": beats, "rest": rest},
+    }
+
+
+# --- what was played --------------------------------------------------------------------------
+
+
+@register.inclusion_tag("assignments/_range.svg.html")
+def range_table(rows: Iterable[Any], tones: Sequence[str] = naming.TONES, caption: str = "") -> Record:
+    """Notes by tones, a real table.
+
+    ``rows``, high to low: each with written_midi, cells (by tone word), stands, short ("2 of 5" or ""), perhaps href.
+    A cell has outcome, played_on (a date or None), today (in today's set), perhaps href; a tone without a cell was not played.
+    """
+    levels = [tone for tone in tones if tone in naming.LEVELS]
+    shapes = [tone for tone in tones if tone in naming.SHAPES]
+    order = [*levels, *shapes]
+    return {
+        "levels": levels,
+        "shapes": shapes,
+        "rows": [_range_row(row, order, first_shape=shapes[0] if shapes else "") for row in rows],
+        "caption": caption or _("Your range: notes from high to low, tones from soft to loud, then shapes."),
+    }
+
+
+def _range_row(row: Any, order: Sequence[str], first_shape: str) -> Record:
+    cells: Mapping[str, Any] = _of(row, "cells")
+    midi = _of(row, "written_midi")
+    return {
+        "written_midi": midi,
+        "cells": [_range_cell(cells.get(tone), tone, opens_shapes=tone == first_shape) for tone in order],
+        "stands": _of(row, "stands", False),
+        "short": _of(row, "short", ""),
+        "href": _of(row, "href", ""),
+        "below_break": midi in BREAKS_ABOVE,
+    }
+
+
+def _range_cell(cell: Any, tone: str, opens_shapes: bool) -> Record:
+    outcome = _of(cell, "outcome")
+    said = naming.outcome_word(outcome)
+    played_on: dt.date | None = _of(cell, "played_on")
+    if played_on is not None:
+        said = _("%(outcome)s, played %(day)s") % {"outcome": said, "day": date_words(played_on, "j F")}
+    today = bool(_of(cell, "today", False))
+    if today:
+        said = _("%(said)s, in today’s set") % {"said": said}
+    return {
+        "tone": tone,
+        "kind": outcome or UNPLAYED,
+        "today": today,
+        "said": said,
+        "href": _of(cell, "href", ""),
+        "opens_shapes": opens_shapes,
+    }
+
+
+@register.inclusion_tag("assignments/_days.svg.html")
+def days(days: Iterable[Any]) -> Record:
+    """Practice days, oldest first, each with on (a date) and on_target: True, False, None (couldn't be counted)."""
+    return _days(days)
+
+
+@register.inclusion_tag("assignments/_days_small.svg.html")
+def days_small(days: Iterable[Any]) -> Record:
+    """The same as small squares with the number on target: one row of a ledger."""
+    return _days(days)
+
+
+def _days(days: Iterable[Any]) -> Record:
+    kinds = {True: "hit", False: "miss", None: "unreadable"}
+    drawn = [{"on": _of(day, "on"), "kind": kinds[_of(day, "on_target")]} for day in days]
+    hits = sum(day["kind"] == "hit" for day in drawn)
+    sentence = ngettext(
+        "%(hits)d of the last %(days)d practice day on target.",
+        "%(hits)d of the last %(days)d practice days on target.",
+        len(drawn),
+    ) % {"hits": hits, "days": len(drawn)}
+    return {"days": drawn, "hits": hits, "sentence": sentence if drawn else _("No practice days yet.")}
+
+
+@register.inclusion_tag("assignments/_tally14.svg.html")
+def tally(days: Iterable[Any]) -> Record:
+    """Calendar days, oldest first: true or with a true practised where something was played."""
+    practised = [bool(_of(day, "practised", day)) for day in days]
+    return {
+        "strokes": [i * 9 + 1 for i, played in enumerate(practised) if played],
+        "dots": [i * 9 + 2 for i, played in enumerate(practised) if not played],
+        "width": max(1, len(practised) * 9 - 5),
+        "sentence": _("Practised on %(played)d of the last %(days)d days.")
+        % {"played": sum(practised), "days": len(practised)},
+    }
+
+
+def _of(thing: Any, name: str, default: Any = None) -> Any:
+    """An attribute, or a key of a mapping."""
+    if isinstance(thing, Mapping):
+        return thing.get(name, default)
+    return getattr(thing, name, default)
+
+
+# --- the gate, and sound ----------------------------------------------------------------------
+
+
+@register.inclusion_tag("assignments/_piers.svg.html")
+def piers(ground: Any) -> Record:
+    """``ground``: days_on_target, opens_at (None: no such rule), notes_standing, notes_in_range (None: no such rule),
+    teacher_confirms, teacher_said_yes, open, and perhaps just_opened (the beam comes down once)."""
+    drawn = piers_of(
+        days_on_target=_of(ground, "days_on_target"),
+        opens_at=_of(ground, "opens_at"),
+        notes_standing=_of(ground, "notes_standing"),
+        notes_in_range=_of(ground, "notes_in_range"),
+        teacher_confirms=_of(ground, "teacher_confirms"),
+        teacher_said_yes=_of(ground, "teacher_said_yes"),
+        is_open=_of(ground, "open"),
+    )
+    words: Record = {"days": _("Days"), "notes": _("Notes"), "teacher": _("Teacher")}
+    return {
+        "drawn": drawn,
+        "names": [words[pier.name] for pier in drawn.piers],
+        "just_opened": _of(ground, "just_opened", False),
+        "sentence": " ".join(_ground_sentences(ground)),
+    }
+
+
+def _ground_sentences(ground: Any) -> Iterable[str]:
+    yield _("The high notes are open.") if _of(ground, "open") else _("The high notes wait.")
+    if _of(ground, "opens_at") is not None:
+        laid, needed = _of(ground, "days_on_target"), _of(ground, "opens_at")
+        yield _("Days: %(laid)d of %(needed)d.") % {"laid": laid, "needed": needed}
+    if _of(ground, "notes_in_range") is not None:
+        laid, needed = _of(ground, "notes_standing"), _of(ground, "notes_in_range")
+        yield _("Notes: %(laid)d of %(needed)d.") % {"laid": laid, "needed": needed}
+    if _of(ground, "teacher_confirms"):
+        yield _("Teacher: yes.") if _of(ground, "teacher_said_yes") else _("Teacher: not asked yet.")
+
+
+@register.inclusion_tag("analysis/_strip.svg.html")
+def strip(strip: Strip, sentence: str, compact: bool = False) -> Record:
+    """One tone. ``sentence``: what it shows, in words; ``compact``: no labels, no beats."""
+    return {"strip": strip, "sentence": sentence, "compact": compact}
+
+
+@register.inclusion_tag("analysis/_wall.svg.html")
+def wall(wall: Wall, sentence: str) -> Record:
+    return {"wall": wall, "sentence": sentence}
+
+
+@register.inclusion_tag("analysis/_neighbours.svg.html")
+def neighbours(neighbours: Neighbours, sentence: str) -> Record:
+    return {"neighbours": neighbours, "sentence": sentence}
+
+
+@register.inclusion_tag("analysis/_profile.svg.html")
+def profile(profile: Profile, sentence: str) -> Record:
+    return {"profile": profile, "sentence": sentence}
