@@ -13,6 +13,8 @@ from analysis.core.records import Asked
 TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell", "reverse_swell")
 SHAPED = ("stepped", "swell", "reverse_swell")
 STAGES = (1, 2, 3)  # of extension work, each with its own gate
+MINUTES = (5, 10, 15)  # what a teacher may ask for a day
+SLOTS_A_MINUTE = 4  # 8 beats of tone and 4 to breathe, one beat a second, less the minutes of setting up and resting
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,11 @@ class Slot:
         if self.tone in SHAPED:
             return Asked(self.written_midi, self.partial, shape=self.tone)  # type: ignore[arg-type]  # checked above
         return Asked(self.written_midi, self.partial, dynamic=self.tone)  # type: ignore[arg-type]  # a dynamic word
+
+
+def slots_of_budget(minutes: int) -> int:
+    """How many tones fit into so many minutes: 20, 40 or 60."""
+    return minutes * SLOTS_A_MINUTE
 
 
 @cache

@@ -152,6 +152,21 @@ class Try(models.Model):
         return f"{self.written_midi} {self.tone}: {self.outcome}"
 
 
+class PlayedDay(models.Model):
+    """One horn's day as the gate reads it: folded from its tries when they settle, so that years are quickly read."""
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="played_days")
+    on = models.DateField()
+    counted = models.BinaryField()  # assignments.gate.Day.counted
+    in_range = models.BooleanField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["horn", "on"], name="one_played_day_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.horn_id} on {self.on}"
+
+
 class Comment(models.Model):
     """A teacher's word, pinned to a second of a take; or a student's note to the teacher."""
 

@@ -13,7 +13,7 @@ from analysis.core import judge
 from analysis.core.records import LevelScale, Measurement, Target, Verdict
 from analysis.core.targets import target_for
 from analysis.models import Analysis
-from assignments import openings
+from assignments import openings, standings
 from assignments.exercises import Slot, kinds
 from assignments.models import DayPlan, Take, Try
 from studio.models import Horn
@@ -30,6 +30,7 @@ def settle(analysis_id: str) -> None:
         Try.objects.bulk_create(_tries(take))
         take.settled_at = timezone.now()
         take.save(update_fields=["settled_at"])
+        standings.fold(take.horn, take.on)
         openings.look(take.horn)
 
 

@@ -15,6 +15,7 @@ from django.conf import settings
 from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from analysis.core.records import Request
@@ -49,21 +50,48 @@ def submit(
     Raises Refusal, with nothing stored, when there is no permission, the exercise is shut or over, the file is empty
     or too large, other bytes came under the same key, or there is no room.
     """
+    if not Take.objects.filter(horn=horn, client_key=client_key).exists():
+        may_record(horn, exercise, on)
+    return keep(
+        horn=horn, exercise=exercise, on=on, slots=slots, client_key=client_key, audio=audio, recorder=recorder,
+        received_at=timezone.now(),
+    )
+
+
+def keep(
+    *,
+    horn: Horn,
+    exercise: Exercise,
+    on: dt.date,
+    slots: Sequence[Slot],
+    client_key: uuid.UUID,
+    audio: File,
+    recorder: dict[str, Any],
+    received_at: dt.datetime,
+) -> tuple[Take, bool]:
+    """What ``submit`` does once nothing stands against it."""
+    _check_size(audio)
     sha256 = _sha256(audio)
     known = Take.objects.filter(horn=horn, client_key=client_key).select_related("analysis").first()
     if known is not None:
         return _again(known, sha256), False
-    may_record(horn, exercise, on)
-    _check_size(audio)
     name = _store(audio)
+    request = Request(instrument=horn.kind, a4_hz=horn.a4_hz, asked=tuple(slot.asked() for slot in slots))
     try:
-        take = _create(horn, exercise, on, slots, client_key, recorder, name, audio.size, sha256)
+        with transaction.atomic():
+            analysis = Analysis.objects.create(
+                audio=name, audio_bytes=audio.size, sha256=sha256, request=frozen(request)
+            )
+            take = Take.objects.create(
+                horn=horn, exercise=exercise, analysis=analysis, on=on, client_key=client_key, recorder=recorder,
+                asked=[slot.as_json() for slot in slots], received_at=received_at,
+            )
+            transaction.on_commit(lambda: send(analysis), robust=True)
     except IntegrityError:  # the same key won the race in another process
         default_storage.delete(name)
         return _again(Take.objects.select_related("analysis").get(horn=horn, client_key=client_key), sha256), False
-    except BaseException:
-        default_storage.delete(name)
-        raise
+    # Any other trouble leaves the file: a commit that failed to answer may have been made all the same,
+    # and the sweeper clears away files that no row knows.
     return take, True
 
 
@@ -121,18 +149,3 @@ def out_of_room() -> Iterator[None]:
             _("The studio’s computer is full. Keep the recording on the phone; it goes up when there is room."),
             507,
         ) from trouble
-
-
-def _create(
-    horn: Horn, exercise: Exercise, on: dt.date, slots: Sequence[Slot], client_key: uuid.UUID,
-    recorder: dict[str, Any], name: str, size: int, sha256: str,
-) -> Take:
-    request = Request(instrument=horn.kind, a4_hz=horn.a4_hz, asked=tuple(slot.asked() for slot in slots))
-    with transaction.atomic():
-        analysis = Analysis.objects.create(audio=name, audio_bytes=size, sha256=sha256, request=frozen(request))
-        take = Take.objects.create(
-            horn=horn, exercise=exercise, analysis=analysis, on=on, client_key=client_key,
-            asked=[slot.as_json() for slot in slots], recorder=recorder,
-        )
-        transaction.on_commit(lambda: send(analysis), robust=True)
-    return take

@@ -16,13 +16,6 @@ from assignments.refusals import Refusal
 from studio.models import Horn, User
 
 STAYS_DAYS = 14  # last week's tones stay playable this long when no new week is set
-MINUTES = (5, 10, 15)
-SLOTS_A_MINUTE = 4  # 8 beats of tone and 4 to breathe, at one beat a second, less a minute of setting up and resting
-
-
-def slots_of_budget(minutes: int) -> int:
-    """How many tones fit: 20, 40 or 60."""
-    return minutes * SLOTS_A_MINUTE
 
 
 def set_week(

@@ -1,0 +1,115 @@
+"""The demo studio's people and weeks, as data/demo.toml tells them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.conf import settings
+from django.db import transaction
+
+from assignments import routines, weeks
+from assignments.models import Decision
+from studio import consent
+from studio.models import Horn, Membership, Studio, User
+
+STORY = Path(__file__).parents[1] / "data" / "demo.toml"
+PASSWORD = "lantern-quay"  # printed at every start: the demo is for looking around on one's own machine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Player:
+    """One student of the story: what they play on, when they played, and how it goes."""
+
+    name: str
+    user_name: str
+    story: str
+    kind: str
+    level: str
+    lesson_weekday: int
+    lesson_at: str
+    days_ago: tuple[int, ...]
+    slip_share: float
+    focus: str
+    words: str
+    lowest_written_midi: int = 58
+    highest_keyed_written_midi: int = 90
+    rough_days_ago: tuple[int, ...] = ()
+    weak_notes: tuple[int, ...] = ()
+    tight_below: str = ""
+    teacher_says_yes: str = ""
+    pause_days: tuple[int, ...] = ()  # began so many days ago, lasts so many days from now
+    pause_words: str = ""
+    noise_dbfs: float = -72.0
+    gain_control: bool = False
+
+
+def players() -> list[Player]:
+    return [
+        Player(**{name: tuple(value) if isinstance(value, list) else value for name, value in row.items()})
+        for row in _story()["student"]
+    ]
+
+
+def people_are_here() -> bool:
+    return User.objects.exists()
+
+
+@transaction.atomic
+def make_people() -> list[str]:
+    """Write the studio, its people, horns, permissions and weeks. Returns a line of sign-in for each person."""
+    story = _story()
+    studio = Studio.objects.create(**story["studio"])
+    lines = []
+    staff = []
+    for row in story["staff"]:
+        user = _user(row["user_name"], row["name"])
+        staff.append(Membership.objects.create(user=user, studio=studio, role=row["role"]))
+        lines.append(_line(user, row["role"]))
+    for player in players():
+        horn = _horn(player, studio, staff[0].user)
+        _week(player, horn, staff[0].user)
+        lines.append(_line(horn.player.user, f"student, {player.kind}: {player.story}"))
+    Path(settings.DEMO_SIGN_INS_FILE).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return lines
+
+
+def _horn(player: Player, studio: Studio, owner: User) -> Horn:
+    member = Membership.objects.create(
+        user=_user(player.user_name, player.name), studio=studio, role=Membership.Role.STUDENT,
+        lesson_weekday=player.lesson_weekday, lesson_at=player.lesson_at, tell_teacher_of_pain=True,
+    )
+    consent.give(student=member, given_by="a grown-up at home", how="paper", logged_by=owner)
+    return Horn.objects.create(
+        player=member, kind=player.kind, level=player.level, lowest_written_midi=player.lowest_written_midi,
+        highest_keyed_written_midi=player.highest_keyed_written_midi,
+    )
+
+
+def _week(player: Player, horn: Horn, owner: User) -> None:
+    """The foundation, from the first practice day to the end of this week; and the pause, if there is one."""
+    today = horn.studio.today()
+    weeks.set_week(
+        horn=horn, by=owner, routine=routines.ready_made()[0], focus=player.focus, words=player.words,
+        starts_on=today - dt.timedelta(days=max(player.days_ago)), ends_on=today + dt.timedelta(days=6),
+    )
+    if player.pause_days:
+        began, lasts = player.pause_days
+        Decision.objects.create(
+            horn=horn, kind=Decision.Kind.PAUSE, on=today - dt.timedelta(days=began),
+            until_on=today + dt.timedelta(days=lasts), words=player.pause_words, by=owner,
+        )
+
+
+def _user(user_name: str, name: str) -> User:
+    return User.objects.create_user(username=user_name, name=name, password=PASSWORD)
+
+
+def _line(user: User, what: str) -> str:
+    return f"{user.username:<10} {PASSWORD}   {user.name}, {what}"
+
+
+def _story() -> dict[str, list[dict[str, object]]]:
+    return tomllib.loads(STORY.read_text("utf-8"))

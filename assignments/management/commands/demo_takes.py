@@ -1,0 +1,17 @@
+"""``manage.py demo_takes``: the demo students play the days that their story tells."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from assignments.demo.playing import play_the_past
+
+
+class Command(BaseCommand):
+    help = "Render and send what the demo students have played so far; the running worker measures it."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        new = play_the_past(self.stdout.write)
+        self.stdout.write(f"{new} demo takes were played and measured.")

@@ -1,0 +1,107 @@
+"""The tones of one practice day: planned when first opened, then fixed, so that two phones agree."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from assignments import planner, weeks
+from assignments.exercises import Slot, kinds, slots_of, slots_of_budget
+from assignments.models import DayPlan, Exercise, Try, Week
+from assignments.refusals import Refusal
+from studio.models import Horn
+
+HURTS_IN = dt.timedelta(days=7)
+HURTS_HALVE = 2  # so many stops for pain in that time, and the plan is halved
+
+
+def plan_for(horn: Horn, on: dt.date) -> DayPlan | None:
+    """The day's plan, made now if nobody opened it before. None: no week was ever set, or the last is long over."""
+    known = DayPlan.objects.filter(horn=horn, on=on).select_related("week__set_by").first()
+    if known is not None:
+        return known
+    week = weeks.in_force(horn, on)
+    if week is None:
+        return None
+    with transaction.atomic():
+        plan, _is_new = DayPlan.objects.get_or_create(
+            horn=horn, on=on, defaults={"week": week, "tones": _planned(horn, week, on)}
+        )
+    return plan
+
+
+def slots(plan: DayPlan) -> tuple[Slot, ...]:
+    """What the plan asks for, in playing order."""
+    return tuple(
+        Slot(place, tone["written_midi"], tone["tone"], lane=tone["lane"]) for place, tone in enumerate(plan.tones)
+    )
+
+
+def asked_for(
+    exercise: Exercise, plan: DayPlan | None, wanted: Sequence[int] | None
+) -> tuple[dt.date, tuple[Slot, ...]]:
+    """The day and the tones that a recording of ``exercise`` answers; ``wanted``: places among them (None: all).
+
+    Raises Refusal when the places aren't there, or a plan of another week was named.
+    """
+    horn = exercise.week.horn
+    if exercise.kind == "daily_tones":
+        plan = plan or plan_for(horn, horn.studio.today())
+        if plan is None or plan.week_id != exercise.week_id:
+            raise Refusal("other_plan", _("That plan belongs to another week. Open Today for what is set now."), 409)
+        on, every = plan.on, slots(plan)
+    else:
+        on, every = plan.on if plan else horn.studio.today(), slots_of(kinds()[exercise.kind], horn.written_range)
+    if wanted is None:
+        return on, every
+    if not set(wanted) <= set(range(len(every))) or len(set(wanted)) < len(wanted):
+        raise Refusal("no_such_tone", _("A tone was named that isn’t asked for. Open Today again and choose."))
+    return on, tuple(every[place] for place in wanted)
+
+
+def keep_sound_check(plan: DayPlan, heard: dict[str, Any]) -> None:
+    """Keep the player's soft-to-loud of the day, and what the phone said of its microphone."""
+    plan.sound_check = heard
+    plan.save(update_fields=["sound_check"])
+
+
+def stop_because_it_hurts(plan: DayPlan, *, teacher_may_know: bool) -> None:
+    """End the day. It counts as practised; the teacher hears of it only where the family wants that."""
+    plan.stopped_hurting_at = timezone.now()
+    plan.teacher_may_know = teacher_may_know
+    plan.save(update_fields=["stopped_hurting_at", "teacher_may_know"])
+
+
+def hurt_lately(horn: Horn, on: dt.date) -> int:
+    """How many days of the last week ended because something hurt."""
+    return DayPlan.objects.filter(
+        horn=horn, on__gt=on - HURTS_IN, on__lte=on, stopped_hurting_at__isnull=False
+    ).count()
+
+
+def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:
+    """The planner's answer from everything played before ``on``."""
+    how_many = slots_of_budget(week.budget_minutes)
+    if hurt_lately(horn, on) >= HURTS_HALVE:
+        how_many //= 2
+    played = Try.objects.filter(horn=horn, on__lt=on, counts=True).order_by("on", "played_at", "slot")
+    planned = planner.plan(
+        [planner.Play(row.on, row.written_midi, row.tone, row.outcome, row.lane or None) for row in played],
+        on=on,
+        lowest_written=horn.lowest_written_midi,
+        highest_written=horn.highest_keyed_written_midi,
+        tones=week.exercises.get(kind="daily_tones").tones,
+        slots=how_many,
+        seed=on.toordinal() + horn.pk.int % 2**32,
+        pins=[(pin["written_midi"], pin["tone"]) for pin in week.pins],
+        excluded=week.excluded_written_midi,
+    )
+    return [
+        {"written_midi": tone.written_midi, "tone": tone.tone, "lane": tone.lane, "why": tone.why}
+        for tone in planned.tones
+    ]
