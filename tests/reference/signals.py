@@ -77,3 +77,17 @@ def between_silences(samples: Samples, rate_hz: int, floor_dbfs: float = -80.0, 
 def low_passed(samples: Samples, rate_hz: int, cut_hz: float) -> Samples:
     taps = firwin(401, cut_hz, fs=rate_hz)
     return np.asarray(lfilter(taps, 1.0, np.concatenate((samples, np.zeros(200))))[200:])
+
+
+def row_of_tones(
+    tones: Sequence[Samples], rate_hz: int, noise_dbfs: float = -80.0, gap_s: float = 0.7
+) -> tuple[Samples, list[float]]:
+    """Tones one after another over steady white noise of that RMS, and when each starts (s)."""
+    gap = np.zeros(round(gap_s * rate_hz))
+    parts, starts, at = [gap], [], len(gap)
+    for tone in tones:
+        starts.append(at / rate_hz)
+        parts += [tone, gap]
+        at += len(tone) + len(gap)
+    take = np.concatenate(parts)
+    return take + 10 ** (noise_dbfs / 20) * np.random.default_rng(99).standard_normal(len(take)), starts

@@ -1,0 +1,62 @@
+"""Round trips through the codecs of phones: encoded here by PyAV, decoded and heard by the product."""
+
+from __future__ import annotations
+
+import tempfile
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+import av
+import numpy as np
+
+from analysis.core.records import Measurement
+from tests.reference.hearing import hear_file
+from tests.reference.signals import band_power_share, edged, harmonic, reedy, row_of_tones, scaled_to, white
+
+RATE_HZ = 48_000
+PITCHES = (139.0, 440.0)
+FORMS = {  # name -> suffix, container, encoder, bit rate
+    "PCM": ("wav", "wav", "pcm_s16le", 0),
+    "Opus 16k": ("webm", "webm", "libopus", 16_000),
+    "Opus 32k": ("ogg", "ogg", "libopus", 32_000),
+    "Opus 64k": ("webm", "webm", "libopus", 64_000),
+    "AAC 64k": ("m4a", "mp4", "aac", 64_000),
+    "AAC 128k": ("m4a", "mp4", "aac", 128_000),
+}
+
+
+def encode(path: Path, samples: np.ndarray, container: str, encoder: str, bit_rate: int) -> None:
+    with av.open(str(path), "w", format=container) as out:
+        stream = out.add_stream(encoder, rate=RATE_HZ, layout="mono")
+        if bit_rate:
+            stream.bit_rate = bit_rate
+        kind = stream.codec_context.format.name
+        for start in range(0, len(samples), RATE_HZ):
+            part = samples[None, start : start + RATE_HZ].astype(np.float32)
+            values = np.round(32_767 * part).astype(np.int16) if kind == "s16" else part
+            frame = av.AudioFrame.from_ndarray(np.ascontiguousarray(values), format=kind, layout="mono")
+            frame.sample_rate, frame.pts, frame.time_base = RATE_HZ, start, Fraction(1, RATE_HZ)
+            out.mux(stream.encode(frame))
+        out.mux(stream.encode(None))
+
+
+@cache
+def sounded(hnr_db: float) -> np.ndarray:
+    """Bright (15 harmonics, 1/k) tones of 3 s at 139 and 440 Hz in noise of that ratio, twice."""
+    tones = []
+    for i, f0 in enumerate(PITCHES * 2):
+        tone = scaled_to(harmonic(f0, reedy(15), 3.0, RATE_HZ, i), -20)
+        noise = white(3.0, RATE_HZ, i)
+        noise *= 10 ** ((-20 - hnr_db) / 20) / np.sqrt(np.mean(noise**2) * band_power_share(noise, RATE_HZ, 5_000))
+        tones.append(edged(tone + noise, RATE_HZ))
+    return row_of_tones(tones, RATE_HZ, -85)[0]
+
+
+@cache
+def heard(form: str, hnr_db: float) -> Measurement:
+    suffix, container, encoder, bit_rate = FORMS[form]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, f"take.{suffix}")
+        encode(path, sounded(hnr_db), container, encoder, bit_rate)
+        return hear_file(path, instrument="alto")

@@ -1,0 +1,17 @@
+"""Every sweep there is, in the order of the truth table."""
+
+from __future__ import annotations
+
+from tests.reference.sweep import Sweep
+from tests.reference.sweeps import attack, codecs, colour, level, pitch, shapes, soundfont, vibrato
+
+ALL: tuple[Sweep, ...] = (
+    *pitch.SWEEPS,
+    *level.SWEEPS,
+    *attack.SWEEPS,
+    *vibrato.SWEEPS,
+    *colour.SWEEPS,
+    *shapes.SWEEPS,
+    *codecs.SWEEPS,
+    *soundfont.SWEEPS,
+)

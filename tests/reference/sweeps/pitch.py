@@ -1,0 +1,166 @@
+"""Pitch, its drift and its steadiness.
+
+Truth: the frequency that the formula was given; Praat's autocorrelation pitch (Boersma 1993); librosa's yin
+(de Cheveigné and Kawahara 2002).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import librosa
+import numpy as np
+
+from analysis.core.records import Tone
+from analysis.core.tables import instruments
+from tests.reference.hearing import PRODUCT_RATE_HZ as RATE_HZ
+from tests.reference.hearing import hear, matched, praat_pitch_hz, steady
+from tests.reference.signals import Samples, edged, harmonic, reedy, row_of_tones, scaled_to
+from tests.reference.sweep import MISSED, Sweep
+
+SECONDS = 1.6
+WRITTEN = (58, 62, 67, 72, 74, 79, 84, 87, 90)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Tones one after another, what each was given, and what the product heard of it."""
+
+    samples: Samples
+    truth: tuple[float, ...]
+    heard: tuple[Tone | None, ...]
+
+
+def cents(f_hz: float, reference_hz: float) -> float:
+    return float(1200 * np.log2(f_hz / reference_hz))
+
+
+@cache
+def detuned(noise_dbfs: float) -> tuple[Row, ...]:
+    """One row an instrument: notes over its range, each up to 40 cents beside equal temperament. Truth: Hz."""
+    rows = []
+    for seed, horn in enumerate(instruments().values()):
+        rng = np.random.default_rng([seed, 7])
+        truth = tuple(440 * 2 ** ((w + horn.sounds_semitones - 69) / 12 + rng.uniform(-40, 40) / 1200) for w in WRITTEN)
+        tones = [
+            edged(scaled_to(harmonic(f0, reedy(20, rng.uniform(5, 11)), SECONDS, RATE_HZ, seed), -22), RATE_HZ)
+            for f0 in truth
+        ]
+        samples, starts = row_of_tones(tones, RATE_HZ, noise_dbfs)
+        heard = matched(hear(samples, RATE_HZ, instrument=horn.name).tones, starts)
+        rows.append(Row(samples, truth, tuple(heard)))
+    return tuple(rows)
+
+
+def against_formula(noise_dbfs: float) -> list[float]:
+    return [
+        cents(tone.f0_hz, f0) if tone else MISSED
+        for row in detuned(noise_dbfs)
+        for f0, tone in zip(row.truth, row.heard, strict=True)
+    ]
+
+
+def against_praat() -> list[float]:
+    """In noise 30 dB under the tone."""
+    return [
+        cents(
+            tone.f0_hz, float(np.median(praat_pitch_hz(steady(tone, row.samples, RATE_HZ), RATE_HZ, f0 / 1.6, f0 * 2)))
+        )
+        if tone
+        else MISSED
+        for row in detuned(-52.0)
+        for f0, tone in zip(row.truth, row.heard, strict=True)
+    ]
+
+
+def against_yin() -> list[float]:
+    errors = []
+    for row in detuned(-52.0):
+        for f0, tone in zip(row.truth, row.heard, strict=True):
+            if tone is None:
+                errors.append(MISSED)
+                continue
+            part = steady(tone, row.samples, RATE_HZ)
+            theirs = librosa.yin(part, fmin=f0 / 1.5, fmax=f0 * 2.5, sr=RATE_HZ, frame_length=4096, hop_length=480)
+            errors.append(cents(tone.f0_hz, float(np.median(theirs[4:-4]))))
+    return errors
+
+
+def named() -> list[float]:
+    """Semitones between the note that was sounded and the note that was written down."""
+    errors = []
+    for row, horn in zip(detuned(-52.0), instruments().values(), strict=True):
+        for written, tone in zip(WRITTEN, row.heard, strict=True):
+            errors.append(
+                float(tone.written_midi - written) if tone and tone.sounding_midi == horn.sounding(written) else MISSED
+            )
+    return errors
+
+
+@cache
+def gliding() -> Row:
+    """Alto tones whose pitch slides evenly. Truth: cents a second."""
+    slopes = tuple(np.linspace(-15, 15, 16))
+    t_s = np.arange(round(3 * RATE_HZ)) / RATE_HZ
+    tones = [
+        edged(scaled_to(harmonic(f0 * 2 ** (slope * (t_s - 1.5) / 1200), reedy(), 3, RATE_HZ, i), -22), RATE_HZ)
+        for i, (slope, f0) in enumerate(zip(slopes, np.geomspace(140, 850, 16), strict=True))
+    ]
+    samples, starts = row_of_tones(tones, RATE_HZ, -62)
+    return Row(samples, slopes, tuple(matched(hear(samples, RATE_HZ).tones, starts)))
+
+
+def drift() -> list[float]:
+    row = gliding()
+    return [
+        tone.pitch_drift_cents - slope * (tone.steady_end_s - tone.steady_start_s) if tone else MISSED
+        for slope, tone in zip(row.truth, row.heard, strict=True)
+    ]
+
+
+def wandering_cents(seed: int, sd_cents: float, seconds: float) -> Samples:
+    rng = np.random.default_rng([seed, 21])
+    t_s = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    waves = sum(
+        np.sin(2 * np.pi * f * t_s + p) for f, p in zip(rng.uniform(0.4, 2.6, 6), rng.uniform(0, 7, 6), strict=True)
+    )
+    return np.asarray(sd_cents * (waves - waves.mean()) / waves.std())
+
+
+def steadiness(noise_dbfs: float = -62.0) -> list[float]:
+    """Slow random wander of 1 to 12 cents; truth is its SD about a line over the part the product read."""
+    sds = np.geomspace(1, 12, 12)
+    curves = [wandering_cents(i, sd, 4) for i, sd in enumerate(sds)]
+    tones = [
+        edged(scaled_to(harmonic(f0 * 2 ** (curve / 1200), reedy(), 4, RATE_HZ, i), -22), RATE_HZ)
+        for i, (curve, f0) in enumerate(zip(curves, np.geomspace(140, 850, 12), strict=True))
+    ]
+    samples, starts = row_of_tones(tones, RATE_HZ, noise_dbfs)
+    errors = []
+    for curve, start, tone in zip(curves, starts, matched(hear(samples, RATE_HZ).tones, starts), strict=True):
+        if tone is None or tone.pitch_spread_cents is None:
+            errors.append(MISSED)
+            continue
+        part = curve[round((tone.steady_start_s - start) * RATE_HZ) : round((tone.steady_end_s - start) * RATE_HZ) : 24]
+        x = np.arange(len(part))
+        truth = np.std(part - np.polyval(np.polyfit(x, part, 1), x))
+        errors.append(tone.pitch_spread_cents - truth)
+    return errors
+
+
+FORMULA_54 = "20 partials, 6 horns x 9 notes"
+SWEEPS = (
+    Sweep("note name", "semitones", FORMULA_54, "equal temperament", 0, 0, named),
+    Sweep("pitch", "cents", f"{FORMULA_54}, dry", "the formula", 0.1, 0.3, lambda: against_formula(-90.0)),
+    Sweep(
+        "pitch", "cents", f"{FORMULA_54}, noise 20 dB under", "the formula", 0.3, 1.0, lambda: against_formula(-42.0)
+    ),
+    Sweep(
+        "pitch", "cents", f"{FORMULA_54}, noise 10 dB under", "the formula", 1.0, 3.0, lambda: against_formula(-32.0)
+    ),
+    Sweep("pitch", "cents", f"{FORMULA_54}, noise 30 dB under", "Praat autocorrelation", 0.3, 0.5, against_praat),
+    Sweep("pitch", "cents", f"{FORMULA_54}, noise 30 dB under", "librosa yin", 3.0, 6.0, against_yin),
+    Sweep("pitch drift", "cents", "slides of -15 to 15 cents a second", "the formula", 0.3, 0.6, drift),
+    Sweep("pitch spread", "cents", "random wander of 1 to 12 cents SD", "the formula", 0.3, 0.6, steadiness),
+)

@@ -1,0 +1,85 @@
+"""The whole chain on SoundFont saxophones: found, named, timed, and in pitch and noise as Praat reads them."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from analysis.core.records import Tone
+from tests.reference.hearing import hear, matched, praat_hnr_db, praat_intensity_dbfs, praat_pitch_hz, steady
+from tests.reference.soundfont import PROGRAMS, RATE_HZ, SOUND_FONTS, Played, played
+from tests.reference.sweep import MISSED, Sweep
+
+
+@cache
+def heard() -> tuple[tuple[Played, int, float, Tone | None], ...]:
+    """(what was played, written note, when, what was heard), two fonts, four horns; extra tones count as missed."""
+    out: list[tuple[Played, int, float, Tone | None]] = []
+    for font in SOUND_FONTS:
+        for horn in PROGRAMS:
+            music = played(font, horn)
+            tones = hear(music.samples, RATE_HZ, instrument=horn).tones
+            found = matched(tones, music.starts_s)
+            out += zip([music] * len(found), music.written, music.starts_s, found, strict=True)
+            out += [(music, 0, 0.0, None)] * (len(tones) - sum(tone is not None for tone in found))
+    return tuple(out)
+
+
+def named() -> list[float]:
+    return [float(tone.written_midi - written) if tone else MISSED for _, written, _, tone in heard()]
+
+
+def start() -> list[float]:
+    return [1000 * (tone.start_s - start_s) if tone else MISSED for _, _, start_s, tone in heard()]
+
+
+def pitch() -> list[float]:
+    errors = []
+    for music, _, _, tone in heard():
+        if tone is None:
+            errors.append(MISSED)
+            continue
+        theirs = praat_pitch_hz(steady(tone, music.samples, RATE_HZ), RATE_HZ, tone.f0_hz / 1.7, tone.f0_hz * 2.2)
+        errors.append(1200 * np.log2(tone.f0_hz / float(np.median(theirs))))
+    return errors
+
+
+def hnr() -> list[float]:
+    """Where Praat reads under 35 dB: above that two methods differ and it no longer matters."""
+    errors = []
+    for music, _, _, tone in heard():
+        if tone is None or tone.hnr_db is None:
+            errors.append(MISSED)
+            continue
+        theirs = praat_hnr_db(steady(tone, music.samples, RATE_HZ), RATE_HZ, tone.f0_hz / 1.7)
+        if theirs < 35:
+            errors.append(tone.hnr_db - theirs)
+    return errors
+
+
+def level_steps() -> list[float]:
+    """Level against Praat's intensity: the difference between two neighbours of one set, in dB.
+
+    K and plain level differ by what the K curve does to the colour, which hardly changes between neighbours.
+    """
+    errors = []
+    pairs = [(m, a, b) for (m, _, _, a), (n, _, _, b) in zip(heard(), heard()[1:], strict=False) if m is n]
+    for music, one, other in pairs:
+        if one is None or other is None:
+            errors.append(MISSED)
+            continue
+        ours = other.level_db - one.level_db
+        theirs = [praat_intensity_dbfs(steady(tone, music.samples, RATE_HZ), RATE_HZ) for tone in (one, other)]
+        errors.append(ours - (theirs[1] - theirs[0]))
+    return errors
+
+
+BOTH = "SoundFont saxophones, FluidR3 and TimGM6mb"
+SWEEPS = (
+    Sweep("note name", "semitones", BOTH, "the MIDI file played", 0, 0, named),
+    Sweep("start", "ms", BOTH, "the MIDI file played", 60, 60, start),
+    Sweep("pitch", "cents", BOTH, "Praat autocorrelation", 1.0, 2.0, pitch),
+    Sweep("level step", "dB", BOTH, "Praat intensity", 1.5, 3.0, level_steps),
+    Sweep("harmonics to noise", "dB", BOTH, "Praat cross-correlation", 5.0, 8.0, hnr),
+)
