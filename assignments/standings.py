@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 from assignments import gate
 from assignments.exercises import STAGES, slots_of_budget
 from assignments.models import Decision, PlayedDay, Try, Week
 from studio.models import Horn
+
+Ladder = Mapping[int, gate.Standing]  # by stage
+DAYS_ON_ONE_STAGE = 14  # common practice gives overtones weeks; a house figure, so that a yes isn't followed by a request
 
 
 def standing(horn: Horn, stage: int = 1, on: dt.date | None = None) -> gate.Standing:
@@ -23,36 +26,61 @@ def is_open(horn: Horn, stage: int, on: dt.date) -> bool:
 
 
 def frontier(horn: Horn, on: dt.date | None = None) -> tuple[int, gate.Standing]:
-    """The stage that is asked about now: the lowest one that isn't open (the highest when all are), and its standing."""
-    for stage in STAGES:
-        found = standing(horn, stage, on)
-        if not found.is_open:
-            break
-    return stage, found
+    """The stage that is asked about now, and its standing. Three queries."""
+    ladder = ladders([horn], on or horn.studio.today())[horn.pk]
+    stage = stage_asked(ladder)
+    return stage, ladder[stage]
+
+
+def stage_asked(ladder: Ladder) -> int:
+    """The lowest stage that isn't open; the highest when all are."""
+    return next((stage for stage in STAGES if not ladder[stage].is_open), STAGES[-1])
+
+
+def waits_for_an_ear(ladder: Ladder, on: dt.date) -> bool:
+    """Whether a teacher is asked to listen now: the rule is met, and the stage below was open for a fortnight."""
+    stage = stage_asked(ladder)
+    if ladder[stage].state != "ready":
+        return False
+    below = ladder[stage - 1].opened_on if stage > 1 else None
+    return below is None or (on - below).days >= DAYS_ON_ONE_STAGE
 
 
 def of_horns(horns: Iterable[Horn], on: dt.date, stage: int = 1) -> dict[object, gate.Standing]:
     """The standings of many horns by their keys, with the same three queries as of one."""
+    return {pk: ladder[stage] for pk, ladder in ladders(horns, on, (stage,)).items()}
+
+
+def ladders(horns: Iterable[Horn], on: dt.date, stages: Sequence[int] = STAGES) -> dict[object, Ladder]:
+    """By horn and stage, with the same three queries as of one horn and stage."""
     horns = list(horns)
     days = _grouped(PlayedDay.objects.filter(horn__in=horns, on__lte=on).order_by("on"))
     made = _grouped(Decision.objects.filter(horn__in=horns, on__lte=on).order_by("made_at"))
     set_weeks = _grouped(Week.objects.filter(horn__in=horns).order_by("starts_on", "set_at"))
     return {
-        horn.pk: gate.evaluate(
-            [gate.Day(day.on, bytes(day.counted), day.in_range) for day in days[horn.pk]],
-            on=on,
-            lowest_written=horn.lowest_written_midi,
-            highest_written=horn.highest_keyed_written_midi,
-            excluded=_excluded(set_weeks[horn.pk], on),
-            rules=_rules(set_weeks[horn.pk]),
-            decisions=[
-                gate.Decision(decision.on, decision.kind, decision.until_on)
-                for decision in made[horn.pk]
-                if decision.stage in (None, stage)
-            ],
-        )
+        horn.pk: {
+            stage: _evaluate(horn, on, stage, days[horn.pk], made[horn.pk], set_weeks[horn.pk]) for stage in stages
+        }
         for horn in horns
     }
+
+
+def _evaluate(
+    horn: Horn, on: dt.date, stage: int, days: list[PlayedDay], made: list[Decision], set_weeks: list[Week]
+) -> gate.Standing:
+    return gate.evaluate(
+        [gate.Day(day.on, bytes(day.counted), day.in_range) for day in days],
+        on=on,
+        lowest_written=horn.lowest_written_midi,
+        highest_written=horn.highest_keyed_written_midi,
+        excluded=_excluded(set_weeks, on),
+        rules=_rules(set_weeks),
+        decisions=[
+            gate.Decision(decision.on, decision.kind, decision.until_on)
+            for decision in made
+            if decision.stage in (None, stage)
+        ],
+    )
 
 
 def fold(horn: Horn, on: dt.date) -> None:

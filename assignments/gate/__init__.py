@@ -9,11 +9,12 @@ by the rule), ``evaluate`` (a teacher's word above it, breaks, and the reasons).
 """
 
 from assignments.gate.evaluate import evaluate
-from assignments.gate.records import Day, Decision, RuleFrom, Spell, Standing, State, Try, Verdict, Window, days
+from assignments.gate.records import HIT, Day, Decision, RuleFrom, Spell, Standing, State, Try, Verdict, Window, days
 from assignments.gate.rule import DEFAULT, RANGES, Range, Rule, RuleError, outside_range, rule_from
 
 __all__ = [
     "DEFAULT",
+    "HIT",
     "RANGES",
     "Day",
     "Decision",

@@ -1,0 +1,85 @@
+"""Which moments of a student's playing are worth a teacher's ear, and why. No clock, no rows, no Django.
+
+At most seven. What comes back on several days goes before what happened once, what holds the high notes up before the
+rest, and the newest before the older; no note twice for the same thing. The order is this house's choice.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from typing import Any, Literal, NamedTuple
+
+MOST = 7
+Why = Literal["squeeze", "again", "short", "new"]
+ORDER: tuple[Why, ...] = ("squeeze", "again", "short", "new")
+
+
+class Missed(NamedTuple):
+    """A try that was not on target. ``key`` is its own, ``order`` sorts a day, ``checks`` are as it keeps them."""
+
+    key: object
+    on: dt.date
+    order: Any
+    written_midi: int
+    tone: str
+    checks: Sequence[Mapping[str, Any]]
+
+
+class Moment(NamedTuple):
+    """One try to hear. ``codes``: what happened in it, the must-haves first; ``days``: how many days had the same."""
+
+    key: object
+    why: Why
+    codes: tuple[str, ...]
+    days: int
+
+
+def choose(
+    missed: Iterable[Missed], notes_short: Collection[int] = (), squeezed: Collection[object] = ()
+) -> list[Moment]:
+    """The moments of one student since the last lesson, first the one to hear first.
+
+    ``notes_short``: notes that the gate still waits for; ``squeezed``: keys of soft tries in which two signs agree.
+    """
+    newest_first = sorted(missed, key=lambda row: (row.on, row.order), reverse=True)
+    days_of: defaultdict[tuple[int, str], set[dt.date]] = defaultdict(set)
+    for row in newest_first:
+        days_of[row.written_midi, _main(row)].add(row.on)
+    found: list[tuple[int, Moment]] = []
+    seen: set[tuple[int, str]] = set()
+    for row in newest_first:
+        what = (row.written_midi, _main(row))
+        if what in seen:
+            continue
+        seen.add(what)
+        why = _why(row, len(days_of[what]), notes_short, squeezed)
+        found.append((ORDER.index(why), Moment(row.key, why, codes(row.checks), len(days_of[what]))))
+    found.sort(key=lambda pair: pair[0])  # stable: the newest stay first within one reason
+    return [moment for _, moment in found[:MOST]]
+
+
+def codes(checks: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """What was not met in a try, the must-haves first, each once."""
+    missed = [check for check in checks if check["verdict"] == "missed" and check.get("code")]
+    return tuple(dict.fromkeys(str(check["code"]) for check in sorted(missed, key=lambda check: not check["must"])))
+
+
+def here(checks: Sequence[Mapping[str, Any]]) -> tuple[float, float] | None:
+    """The stretch to hear, in take seconds: where the first thing that was not met shows."""
+    missed = [check for check in checks if check["verdict"] == "missed" and check.get("at_s")]
+    first = next(iter(sorted(missed, key=lambda check: not check["must"])), None)
+    return (float(first["at_s"][0]), float(first["at_s"][1])) if first else None
+
+
+def _main(row: Missed) -> str:
+    return next(iter(codes(row.checks)), "")
+
+
+def _why(row: Missed, days: int, notes_short: Collection[int], squeezed: Collection[object]) -> Why:
+    if row.key in squeezed:
+        return "squeeze"
+    if days > 1:
+        return "again"
+    return "short" if row.written_midi in notes_short else "new"

@@ -1,0 +1,143 @@
+"""Today: what do I play?"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from assignments import gate, plans, standings
+from assignments.exercises import kinds
+from assignments.models import Comment, DayPlan, Exercise
+from assignments.queries.day import DayTone, takes_of, tones_of
+from assignments.spelled import capital, spelled
+from studio import consent
+from studio.models import Horn
+
+DAYS_SHOWN = 10
+
+
+@dataclass(frozen=True, slots=True)
+class OtherWork:
+    """A run, overtones …: what the week holds beside the daily tones."""
+
+    exercise: Exercise
+    title: str
+    summary: str
+    is_open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TodayPage:
+    horn: Horn
+    on: dt.date
+    plan: DayPlan | None
+    daily: Exercise | None
+    tones: tuple[DayTone, ...]
+    days: tuple[gate.Verdict, ...]  # the last ten practice days, oldest first
+    standing: gate.Standing
+    other_work: tuple[OtherWork, ...]
+    new_comments: int
+    may_record: bool
+
+    @property
+    def recorded(self) -> int:
+        return sum(tone.take is not None for tone in self.tones)
+
+    @property
+    def on_the_way(self) -> int:
+        return sum(tone.progress is not None and not tone.progress.is_over for tone in self.tones)
+
+    @property
+    def state(self) -> str:
+        """not_set, stopped, all_played, begun, easy, first or ready."""
+        if self.plan is None:
+            return "not_set"
+        if self.plan.stopped_hurting_at:
+            return "stopped"
+        if self.recorded:
+            return "all_played" if self.recorded == len(self.tones) else "begun"
+        if any(tone.why == "easy" for tone in self.tones):
+            return "easy"
+        return "ready" if self.standing.days else "first"
+
+    @property
+    def is_left_over(self) -> bool:
+        """The week set is over, and its tones stay playable until a new one comes."""
+        return self.plan is not None and self.plan.week.ends_on < self.on
+
+    @property
+    def teacher(self) -> str:
+        """Who set the week."""
+        by = self.plan.week.set_by if self.plan else None
+        return by.get_short_name() if by else _("Your teacher")
+
+    @property
+    def headline(self) -> str:
+        many = len(self.tones)
+        left = many - self.recorded
+        words = {
+            "not_set": _("Nothing is set yet"),
+            "stopped": _("You stopped for today"),
+            "all_played": _("All %(many)s are played") % {"many": spelled(many)},
+            "begun": ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))},
+            "easy": _("Good to see you"),
+        }
+        return words.get(self.state) or self._budget()
+
+    def _budget(self) -> str:
+        minutes = self.plan.week.budget_minutes if self.plan else 0
+        return _("%(minutes)s minutes, %(tones)s tones") % {
+            "minutes": capital(spelled(minutes)),
+            "tones": spelled(len(self.tones)),
+        }
+
+    @property
+    def why(self) -> str:
+        """“12 you haven’t played for longest, 7 that need work, 1 Ines picked.”"""
+        count = Counter(tone.why for tone in self.tones)
+        parts = [
+            count["oldest"] and _("%(n)d you haven’t played for longest") % {"n": count["oldest"]},
+            count["needs_work"]
+            and ngettext("%(n)d that needs work", "%(n)d that need work", count["needs_work"])
+            % {"n": count["needs_work"]},
+            count["teacher"] and _("%(n)d %(teacher)s picked") % {"n": count["teacher"], "teacher": self.teacher},
+            count["easy"] and _("%(n)d easy ones, nothing to catch up") % {"n": count["easy"]},
+        ]
+        named = [str(part) for part in parts if part]
+        return ", ".join(named) + "." if named else ""
+
+    @property
+    def on_target(self) -> str:
+        """“Seven on target.”"""
+        hits = sum(day.on_target is True for day in self.days)
+        return _("%(hits)s on target.") % {"hits": capital(spelled(hits))}
+
+
+def page(horn: Horn, on: dt.date) -> TodayPage:
+    """What a student sees first. A fixed number of queries once the day's plan is made."""
+    plan = plans.plan_for(horn, on)
+    standing = standings.standing(horn, on=on)
+    exercises = list(plan.week.exercises.all()) if plan else []
+    takes = takes_of(plan) if plan else []
+    return TodayPage(
+        horn=horn,
+        on=on,
+        plan=plan,
+        daily=next((exercise for exercise in exercises if exercise.kind == "daily_tones"), None),
+        tones=tones_of(plan, takes) if plan else (),
+        days=standing.days[-DAYS_SHOWN:],
+        standing=standing,
+        other_work=tuple(_other(horn, exercise, on) for exercise in exercises if exercise.kind != "daily_tones"),
+        new_comments=Comment.objects.filter(horn=horn, seen_at=None).exclude(by=horn.player.user).count(),
+        may_record=consent.stands(horn.player),
+    )
+
+
+def _other(horn: Horn, exercise: Exercise, on: dt.date) -> OtherWork:
+    kind = kinds()[exercise.kind]
+    is_open = not exercise.stage or standings.is_open(horn, exercise.stage, on)
+    return OtherWork(exercise, _(kind.title), _(kind.summary), is_open)
