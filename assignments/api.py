@@ -8,7 +8,10 @@ import uuid
 from typing import Any
 
 from django.core.files.base import File
+from django.http import Http404
+from django.utils.translation import gettext
 from drf_spectacular.utils import OpenApiParameter, OpenApiTypes, extend_schema
+from rest_framework.exceptions import NotFound, ValidationError
 from rest_framework.parsers import BaseParser, JSONParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -47,6 +50,10 @@ class FootingView(APIView):
             return Response({"code": exc.code, "text": exc.text, "offset": exc.offset}, status=exc.status)
         if isinstance(exc, Refusal):
             return Response({"code": exc.code, "text": exc.text}, status=exc.status)
+        if isinstance(exc, ValidationError):
+            return Response({"code": "invalid", "text": _said(exc.detail), "fields": exc.detail}, status=400)
+        if isinstance(exc, (Http404, NotFound)):
+            return Response({"code": "not_there", "text": gettext("That isn’t here, or it isn’t yours.")}, status=404)
         return super().handle_exception(exc)
 
     def get_throttles(self):  # type: ignore[no-untyped-def]  # reading and sending are counted apart
@@ -142,6 +149,16 @@ class SoundCheck(FootingView):
         heard.is_valid(raise_exception=True)
         plans.keep_sound_check(plan, heard.validated_data)
         return Response(heard.validated_data)
+
+
+def _said(detail: Any, where: str = "") -> str:
+    """The first thing that is wrong, with the field's name."""
+    if isinstance(detail, dict):
+        name, inner = next(iter(detail.items()))
+        return _said(inner, "" if name == "non_field_errors" else name)
+    if isinstance(detail, list):
+        return _said(detail[0], where)
+    return f"{where}: {detail}" if where else str(detail)
 
 
 def _day(text: str) -> dt.date:

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+import logging
 from dataclasses import dataclass
 from itertools import takewhile
 
+from django.core.cache import cache
 from django.db.models import Q
 from django.db.models.functions import Now
 
 from analysis import custody
 from analysis.models import Analysis
+from assignments import keeping
 from assignments.sending import messages_waiting, send, send_settle
+
+log = logging.getLogger(__name__)
 
 RESEND_AFTER = dt.timedelta(seconds=60)
 OVER = (Analysis.State.MEASURED, Analysis.State.REFUSED, Analysis.State.FAILED)
+TIDY_EVERY_S = 3600
 AT_ONCE = 500  # rows a sweep; the next sweep comes soon
 
 
@@ -27,6 +33,8 @@ class Swept:
 
 def sweep() -> Swept:
     """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled."""
+    if cache.add("tidied", True, TIDY_EVERY_S):
+        log.info("tidied: %s", keeping.tidy())
     return Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
 
 
