@@ -1,0 +1,93 @@
+"""Serving is one process to start and to stop, and it keeps the others running."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.faults.serving import Serving, gone, wait_until
+
+pytestmark = pytest.mark.xdist_group("serving")
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serving]:
+    serving = Serving(tmp_path_factory.mktemp("serve") / "var")
+    serving.wait_until_ready()
+    yield serving
+    serving.end()
+
+
+@pytest.fixture
+def started(tmp_path: Path) -> Iterator[Serving]:
+    serving = Serving(tmp_path / "var")
+    yield serving
+    serving.end()
+
+
+def test_everything_works_on_a_machine_that_offers_nothing(running: Serving) -> None:
+    assert set(running.children()) == {"web server", "worker", "sweeper", "broker"}
+    assert running.answers("/readyz")
+    assert running.address in running.words()
+
+
+@pytest.mark.parametrize("role", ["web server", "worker", "sweeper", "broker"])
+def test_a_killed_process_is_started_again_and_the_site_is_ready_again(running: Serving, role: str) -> None:
+    before = running.children()[role]
+    before.kill()
+    came_back = wait_until(lambda: running.children().get(role, before).pid != before.pid, 15)
+    assert came_back, running.words()
+    assert wait_until(lambda: running.answers("/readyz"), 20)
+    assert f"The {role} was ended by SIGKILL" in running.words()
+
+
+def test_a_killed_worker_takes_its_own_children_along(running: Serving) -> None:
+    assert wait_until(lambda: bool(running.children()["worker"].children()), 20)
+    worker = running.children()["worker"]
+    its_children = worker.children()
+    worker.kill()
+    assert gone(its_children, within_s=5) == []
+
+
+def test_the_data_folder_is_its_owners_alone(running: Serving) -> None:
+    var = running.said.with_suffix("")
+    assert var.stat().st_mode & 0o077 == 0
+    assert (var / "secret_key").stat().st_mode & 0o077 == 0
+    assert (var / "redis.sock").stat().st_mode & 0o077 == 0
+
+
+def test_a_second_start_on_the_same_folder_is_refused_in_a_sentence(running: Serving) -> None:
+    second = Serving(running.said.with_suffix(""))
+    assert second.process.wait(30) == 1
+    assert "already running on the data folder" in second.words()
+    assert "Traceback" not in second.words()
+
+
+@pytest.mark.parametrize("by", [signal.SIGTERM, signal.SIGINT])
+def test_a_stop_ends_every_process_and_counts_as_success(started: Serving, by: signal.Signals) -> None:
+    started.wait_until_ready()
+    everybody = started.everybody()
+    assert len(everybody) >= 5  # the four, and the worker's own child
+    started.process.send_signal(by)
+    assert started.process.wait(30) == 0, started.words()
+    assert gone(everybody, within_s=1) == []
+    assert started.words().rstrip().endswith("Footing has stopped.")
+
+
+def test_a_stop_in_the_middle_of_starting_leaves_no_process(started: Serving) -> None:
+    assert wait_until(lambda: "Starting the web server" in started.words(), 30)
+    everybody = started.everybody()
+    started.process.send_signal(signal.SIGTERM)
+    assert started.process.wait(30) == 0, started.words()
+    assert gone(everybody, within_s=1) == []
+
+
+def test_a_killed_supervisor_leaves_no_process(started: Serving) -> None:
+    started.wait_until_ready()
+    everybody = started.everybody()
+    started.process.kill()
+    started.process.wait()
+    assert gone(everybody, within_s=15) == []
