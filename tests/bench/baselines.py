@@ -1,0 +1,55 @@
+"""What the whole chain is compared with: the least anyone could do, and what others do for the same answer."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import av
+import librosa
+import numpy as np
+import parselmouth
+import soxr
+from scipy import fft
+
+from analysis.core.spectrum import FRAMES_AT_ONCE, HOP_SAMPLES, SAMPLE_RATE_HZ
+
+WINDOW_SAMPLES = 1536  # alto
+
+
+def decoded(path: Path) -> np.ndarray:
+    """24 kHz mono, by PyAV and soxr in one thread, nothing else done to it."""
+    parts: list[np.ndarray] = []
+    with av.open(str(path)) as container:
+        stream = container.streams.audio[0]
+        stream.thread_count = 1
+        resampler = soxr.ResampleStream(stream.rate, SAMPLE_RATE_HZ, 1, dtype="float32", quality="HQ")
+        held: list[np.ndarray] = []
+        for frame in container.decode(stream):
+            held.append(frame.to_ndarray()[0])
+            if len(held) == 100:
+                parts.append(resampler.resample_chunk(np.concatenate(held)))
+                held = []
+        parts.append(resampler.resample_chunk(np.concatenate([*held, np.zeros(0, np.float32)]), last=True))
+    return np.concatenate(parts)
+
+
+def decode_and_transform(path: Path) -> None:
+    """Decode, then one short-time Fourier transform with the product's own window, hop and block length."""
+    samples = np.pad(decoded(path), WINDOW_SAMPLES // 2)
+    window = np.hanning(WINDOW_SAMPLES + 1)[:-1].astype(np.float32)
+    frames = np.lib.stride_tricks.sliding_window_view(samples, WINDOW_SAMPLES)[::HOP_SAMPLES]
+    for start in range(0, len(frames), FRAMES_AT_ONCE):
+        fft.rfft(frames[start : start + FRAMES_AT_ONCE] * window, axis=1)
+
+
+def praat(samples: np.ndarray) -> None:
+    """Praat's pitch, intensity and harmonicity, every 10 ms: three of the report's numbers."""
+    sound = parselmouth.Sound(samples.astype(np.float64), SAMPLE_RATE_HZ)
+    sound.to_pitch_ac(time_step=0.01, pitch_floor=110, pitch_ceiling=1_000)
+    sound.to_intensity(minimum_pitch=110, time_step=0.01)
+    sound.to_harmonicity_cc(time_step=0.01, minimum_pitch=110)
+
+
+def pyin(samples: np.ndarray) -> None:
+    """librosa's probabilistic yin with its own settings over an alto's range, every 10 ms: pitch alone."""
+    librosa.pyin(samples, fmin=110, fmax=1_000, sr=SAMPLE_RATE_HZ, frame_length=2048, hop_length=HOP_SAMPLES)
