@@ -116,7 +116,7 @@ class Clipping:
 def decoded(container: av.container.InputContainer, said: dict[str, object]) -> Iterator[av.AudioFrame]:
     """Frame by frame, as far as the file is sound; ``said["truncated"]`` if it breaks off."""
     stream = container.streams.audio[0]
-    stream.thread_count = 1
+    stream.codec_context.thread_count = 1
     packets = container.demux(stream)
     while True:
         try:

@@ -67,9 +67,9 @@ class PitchSearch:
         return found
 
     def refined(self, spectra: Spectra, power: Floats, f0_hz: Doubles) -> tuple[Doubles, Floats]:
-        """(f0_hz, spread_cents) of the inner frames of ``spectra`` (frames + 2, bins), from their power and a first guess.
+        """(f0_hz, spread_cents) of the inner frames of ``spectra`` (frames + 2, bins).
 
-        ``spread_cents`` is how far the partials disagree about f0.
+        ``power`` is theirs, ``f0_hz`` a first guess; ``spread_cents`` is how far the partials disagree about f0.
         """
         for partials, top_hz in REFINEMENTS:
             f0_hz, spread = self._refined_once(spectra, power, f0_hz, partials, top_hz)

@@ -1,0 +1,175 @@
+"""What the phone and the room did to a take: noise, clipping, level control, noise gates, a narrow microphone.
+
+What spoils only one measure hides that measure, on every tone; a take is unreadable only when none of its tones can be
+read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.core.level import envelope_db
+from analysis.core.reading import Room
+from analysis.core.records import AudioInfo, Capture, Frames, Tone
+from analysis.core.units import decibels
+from analysis.core.voicing import DIGITAL_SILENCE, floor_power
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.core.records import Doubles
+    from analysis.core.tones import Found
+
+    Flags = NDArray[np.bool_]
+
+AFTER_TONE_S = 0.35  # the room's tail is no noise
+LEAST_QUIET_S = 0.2
+CLIPPED_PLACES = 3
+# Level control. Without it the first 0.12 s of a tone lie 0 to 0.6 dB over its body (1.9 on an accented instrument),
+# with it 2.7 to 8: tried on real tones, with and without simulated controls.
+LEAST_TONES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 4, 2.5, 1.5, 20
+CLIMB_DB, CLIMBING_GAPS, CLIMB_ACCENT_DB = 5.0, 0.6, 1.5
+OF_LEVEL_CONTROL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "rise_s")
+GATE_DB = 18.0  # how far a gate makes the pauses quieter than the noise that stands beside the tones
+GATED_DBFS = -85.0
+NARROW_HZ, NARROW_DB, NARROW_LEAST_HZ = 3_800.0, -70.0, 2_000.0
+SLOW_RATE_HZ = 16_000
+QUIET_DBFS, QUIET_SNR_DB = -50.0, 25.0
+SILENT_DBFS = -80.0
+
+
+def room_of(frames: Frames, found: Sequence[Found]) -> Room:
+    """The place without its tones, for those who read them."""
+    quiet = _outside(found, len(frames.f0_hz), frames.hop_s)
+    noise = frames.noise_power[quiet] if quiet.sum() * frames.hop_s >= LEAST_QUIET_S else frames.noise_power
+    percentile = 50 if noise.size < frames.noise_power.size else 10  # tones everywhere: the least of what lies in them
+    band = float(np.percentile(noise, percentile)) if noise.size else 0.0
+    return Room(floor_power(frames), max(band, DIGITAL_SILENCE))
+
+
+def capture_of(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], audio: AudioInfo) -> Capture:
+    """How the take was caught, and whether anything in it can be read."""
+    level_db = envelope_db(frames)
+    quiet = level_db[_outside(found, len(level_db), frames.block_s)]
+    known = len(quiet) * frames.block_s >= LEAST_QUIET_S
+    floor_db = float(np.median(quiet)) if known else None
+    snr_db = _tone_dbfs(frames, tones) - floor_db if tones and floor_db is not None else None
+    controlled = _level_controlled(frames, found, tones, level_db)
+    readable = any(tone.readable for tone in tones)
+    reasons = [] if readable else [_why_not(level_db, tones)]
+    reasons += ["cut_short"] if audio.truncated else []
+    reasons += ["level_control_suspected"] if controlled else []
+    reasons += ["noise_gate"] if tones and _gated(frames, found, level_db) else []
+    reasons += ["narrow_band"] if tones and _narrow(frames, tones, audio) else []
+    clipped = len(audio.clipped_at_s) >= CLIPPED_PLACES
+    reasons += ["too_close"] if clipped else []
+    if snr_db is not None and _tone_dbfs(frames, tones) < QUIET_DBFS and snr_db < QUIET_SNR_DB:
+        reasons.append("too_quiet")
+    return Capture(floor_db, snr_db, clipped, controlled, readable, tuple(reasons))
+
+
+def hidden_by(capture: Capture) -> Mapping[str, str]:
+    """What the capture spoils on every tone: measure -> code."""
+    hidden: dict[str, str] = {}
+    if "narrow_band" in capture.reasons:
+        hidden |= {"colour": "narrow_band", "hnr_db": "narrow_band"}
+    if "noise_gate" in capture.reasons:
+        hidden |= {"hnr_db": "noise_gate", "air_before_s": "noise_gate"}
+    if capture.level_control_suspected:
+        hidden |= dict.fromkeys(OF_LEVEL_CONTROL, "level_control_suspected")
+    return hidden
+
+
+def _outside(found: Sequence[Found], count: int, step_s: float) -> Flags:
+    """Of ``count`` values every ``step_s``: whether each lies outside all tones and their tails."""
+    outside = np.ones(count, dtype=bool)
+    for tone in found:
+        first, end = (round(at_s / step_s) for at_s in (tone.span.start_s - 0.03, tone.span.end_s + AFTER_TONE_S))
+        outside[max(0, first) : max(0, end)] = False
+    return outside
+
+
+def _why_not(level_db: Doubles, tones: Sequence[Tone]) -> str:
+    if not tones:
+        silent = len(level_db) == 0 or float(np.percentile(level_db, 99)) < SILENT_DBFS
+        return "silent" if silent else "no_tone_found"
+    codes = [reason for tone in tones for reason in tone.reasons]
+    return max(dict.fromkeys(codes), key=codes.count)
+
+
+def _tone_dbfs(frames: Frames, tones: Sequence[Tone]) -> float:
+    """Median plain level of the tones."""
+    per_tone = []
+    for tone in tones:
+        part = frames.plain_power[
+            round(tone.steady_start_s / frames.block_s) : round(tone.steady_end_s / frames.block_s)
+        ]
+        per_tone.append(decibels(float(part.mean())) if len(part) else decibels(0.0))
+    return float(np.median(per_tone))
+
+
+def _level_controlled(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], level_db: Doubles) -> bool:
+    """Attacks stand above their own body in tone after tone, or the noise climbs in the pauses with the gain."""
+    accents = [t.attack.accent_db for t in tones if t.attack.accent_db is not None]
+    if len(accents) < LEAST_TONES:
+        return False
+    typical, low = float(np.median(accents)), float(np.percentile(accents, LEAST_ACCENT_PERCENTILE))
+    if typical >= ACCENT_DB and low >= LEAST_ACCENT_DB:
+        return True
+    climbs = [climb for pair in pairwise(found) if (climb := _climb(frames, *pair, level_db)) is not None]
+    if len(climbs) < LEAST_TONES - 1 or typical < CLIMB_ACCENT_DB:
+        return False
+    return float(np.mean(np.asarray(climbs) >= CLIMB_DB)) >= CLIMBING_GAPS
+
+
+def _climb(frames: Frames, before: Found, after: Found, level_db: Doubles) -> float | None:
+    """By how many dB the noise between two tones climbs from its lowest to the next attack."""
+    first, end = (round(at_s / frames.block_s) for at_s in (before.span.end_s, after.span.start_s - 0.03))
+    gap = level_db[first:end]
+    width = round(0.1 / frames.block_s)
+    if len(gap) < 3 * width:
+        return None
+    means = np.convolve(gap, np.full(width, 1.0 / width), mode="valid")
+    return float(means[-1] - means.min())
+
+
+def _gated(frames: Frames, found: Sequence[Found], level_db: Doubles) -> bool:
+    """The pauses are far quieter than the noise right beside the tones: something closes a gate there."""
+    deep, beside = [], []
+    for before, after in pairwise(found):
+        gap = frames.noise_power[
+            round((before.span.end_s + AFTER_TONE_S) / frames.hop_s) : round((after.span.start_s - 0.05) / frames.hop_s)
+        ]
+        tone = frames.noise_power[round(after.span.steady_start_s / frames.hop_s) :][:100]
+        if len(gap) >= 20 and len(tone):
+            deep.append(decibels(float(np.median(gap))))
+            beside.append(decibels(float(np.percentile(tone, 10))))
+    if len(deep) < LEAST_TONES - 1:
+        return False
+    return float(np.median(deep)) < GATED_DBFS and float(np.median(np.subtract(beside, deep))) > GATE_DB
+
+
+def _narrow(frames: Frames, tones: Sequence[Tone], audio: AudioInfo) -> bool:
+    """Nothing of any tone above 3.8 kHz though there is enough below: a telephone's band."""
+    if audio.sample_rate_hz < SLOW_RATE_HZ:
+        return True
+    above, below = [], []
+    for tone in tones:
+        part = slice(round(tone.steady_start_s / frames.hop_s), round(tone.steady_end_s / frames.hop_s) + 1)
+        powers = frames.partials[part].mean(axis=0)
+        f_hz = tone.f0_hz * np.arange(1, powers.size + 1)
+        middle, high = (
+            (f_hz > NARROW_LEAST_HZ) & (f_hz < NARROW_HZ - 400.0),
+            (f_hz > NARROW_HZ) & (f_hz < 2 * NARROW_HZ),
+        )
+        if middle.any() and high.any():
+            strongest = float(powers.max())
+            below.append(decibels(float(powers[middle].max()) / strongest))
+            above.append(decibels(float(powers[high].max()) / strongest))
+    if len(above) < LEAST_TONES:
+        return False
+    return float(np.median(above)) < NARROW_DB and float(np.median(below)) > NARROW_DB + 25.0

@@ -1,0 +1,92 @@
+"""Where one breath holds several tones: slurs (the pitch steps), new tongue strokes on one pitch (the level dips)."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.core.level import envelope_between
+from analysis.core.voicing import runs
+
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles, Frames
+
+SIDE_FRAMES = 20  # the pitch of 0.2 s before is held against that of 0.2 s after
+STEP_SEMITONES = 0.55
+NEAREST_CUTS = 12  # frames
+SETTLED_FRAMES = 8
+DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 14.0, 0.3, 0.4
+AROUND_DIP_S, BESIDE_DIP_S, STEADY_CENTS = 0.35, 0.08, 5.0
+
+
+def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
+    """Frames in [first, end) at which a slur leads to another note, placed where the pitch is half way."""
+    pitch = semitones[first:end]
+    if len(pitch) < 2 * SETTLED_FRAMES:
+        return []
+    before = np.full(SIDE_FRAMES, np.median(pitch[:SETTLED_FRAMES]))  # as if the first and last pitch had gone on
+    after = np.full(SIDE_FRAMES, np.median(pitch[-SETTLED_FRAMES:]))
+    medians = _window_medians(np.concatenate((before, pitch, after)))
+    step = medians[SIDE_FRAMES:] - medians[:-SIDE_FRAMES]  # at frame k: median of k … k+19 less median of k-20 … k-1
+    cuts = [_half_way(pitch, at, medians) for at in _peaks(np.abs(step))]
+    return [first + cut for cut in cuts if 0 < cut < len(pitch)]
+
+
+def _window_medians(pitch: Doubles) -> Doubles:
+    windows = np.lib.stride_tricks.sliding_window_view(pitch, SIDE_FRAMES)
+    middle = SIDE_FRAMES // 2
+    parts = np.partition(windows, (middle - 1, middle), axis=1)
+    medians: Doubles = 0.5 * (parts[:, middle - 1] + parts[:, middle])
+    return medians
+
+
+def _peaks(step: Doubles) -> list[int]:
+    """Where the step is over the limit and the largest within 0.12 s either side."""
+    peaks: list[int] = []
+    for first, end in runs(step > STEP_SEMITONES):
+        left = list(range(first, end))
+        while left:
+            top = max(left, key=lambda at: step[at])
+            if step[top] >= step[max(0, top - NEAREST_CUTS) : top + NEAREST_CUTS + 1].max():
+                peaks.append(top)
+            left = [at for at in left if abs(at - top) > NEAREST_CUTS]
+    return sorted(peaks)
+
+
+def _half_way(pitch: Doubles, at: int, medians: Doubles) -> int:
+    """The frame nearest to ``at`` at which the pitch crosses the middle between both sides."""
+    half = 0.5 * (medians[at] + medians[at + SIDE_FRAMES])
+    near = slice(max(0, at - SIDE_FRAMES), at + SIDE_FRAMES)
+    above = pitch[near] > half
+    crossings = np.flatnonzero(above[1:] != above[:-1]) + 1 + near.start
+    return int(crossings[np.abs(crossings - at).argmin()]) if len(crossings) else at
+
+
+def tongue_cuts(frames: Frames, semitones: Doubles, first: int, end: int) -> list[int]:
+    """Frames in [first, end), one note, at which the tongue starts it anew: a deep dip in a steady pitch.
+
+    Only in a steady pitch: a vibrato tone in a room beats against its own reflections and dips 10 to 30 dB.
+    """
+    times_s, level_db = envelope_between(frames, first * frames.hop_s, end * frames.hop_s)
+    side = round(DIP_SIDE_S / frames.block_s)
+    if len(level_db) <= 2 * side:
+        return []
+    padded = np.pad(level_db, side, mode="edge")
+    tops = np.lib.stride_tricks.sliding_window_view(padded, side + 1).max(axis=1)
+    depth = np.minimum(tops[: len(level_db)], tops[side : side + len(level_db)]) - level_db
+    cuts, last = [], first
+    for begin, stop in runs(depth > DIP_DB):
+        cut = round(float(times_s[begin + int(level_db[begin:stop].argmin())]) / frames.hop_s)
+        long_enough = min(cut - last, end - cut) * frames.hop_s >= LEAST_TONE_S
+        if long_enough and _steady_around(frames, semitones, cut, first, end):
+            cuts.append(cut)
+            last = cut
+    return cuts
+
+
+def _steady_around(frames: Frames, semitones: Doubles, cut: int, first: int, end: int) -> bool:
+    far, near = round(AROUND_DIP_S / frames.hop_s), round(BESIDE_DIP_S / frames.hop_s)
+    sides = (semitones[max(first, cut - far) : cut - near], semitones[cut + near : min(end, cut + far)])
+    spreads = [100.0 * float(np.subtract(*np.percentile(side, (75, 25)))) / 1.349 for side in sides if len(side)]
+    return bool(spreads) and max(spreads) < STEADY_CENTS

@@ -1,0 +1,75 @@
+"""Where anything tonal sounds at all: the room's floor, voiced frames, and runs of them."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from analysis.core.records import Doubles, Frames
+
+    Flags = NDArray[np.bool_]
+
+DIGITAL_SILENCE = 1e-12  # no microphone is that quiet: a mean square under it was written by a program
+QUIET_FRAMES = 10  # blocks of 100 ms …
+QUIET_PROMINENCE_DB = 9.0  # … in which at most one frame sounds like a tone
+FLOOR_PERCENTILE = 10
+VOICED_PROMINENCE_DB, VOICED_SPREAD_CENTS, OVER_FLOOR = 11.0, 60.0, 2.0  # 3 dB over the floor
+MAJORITY = 5
+FILLED_FRAMES = 3
+
+
+def floor_power(frames: Frames) -> float:
+    """Mean square of the room without the instrument: the quiet tenth of the blocks that hold no tone.
+
+    A take that is slurred from end to end holds none; then the noise between its partials stands for it.
+    """
+    blocks = len(frames.f0_hz) // QUIET_FRAMES
+    per_frame = round(frames.hop_s / frames.block_s)
+    powers = frames.plain_power[: blocks * QUIET_FRAMES * per_frame]
+    powers = powers[: len(powers) // (QUIET_FRAMES * per_frame) * QUIET_FRAMES * per_frame]
+    powers = powers.reshape(-1, QUIET_FRAMES * per_frame).mean(axis=1)
+    tonal = frames.prominence_db[: len(powers) * QUIET_FRAMES].reshape(-1, QUIET_FRAMES) > QUIET_PROMINENCE_DB
+    quiet = powers[(tonal.sum(axis=1) <= 1) & (powers > DIGITAL_SILENCE)]
+    if len(quiet) == 0:
+        quiet = frames.noise_power[frames.noise_power > DIGITAL_SILENCE].astype(np.float64)
+    return float(np.percentile(quiet, FLOOR_PERCENTILE)) if len(quiet) else DIGITAL_SILENCE
+
+
+def voiced(frames: Frames, floor: float) -> Flags:
+    """(frames,) whether a tone sounds: prominent, harmonic and over the floor; majority of five, small holes filled."""
+    sounds = (
+        (frames.prominence_db > VOICED_PROMINENCE_DB)
+        & (frames.spread_cents < VOICED_SPREAD_CENTS)
+        & (frames.tonal_power > OVER_FLOOR * floor)
+    )
+    votes = np.convolve(sounds.astype(np.int8), np.ones(MAJORITY, np.int8), mode="same")
+    return filled(votes > MAJORITY // 2, FILLED_FRAMES)
+
+
+def filled(flags: Flags, longest: int) -> Flags:
+    """``flags`` with every hole of at most ``longest`` frames between two true stretches closed."""
+    closed = flags.copy()
+    stretches = runs(flags)
+    for (_, end), (first, _) in pairwise(stretches):
+        if first - end <= longest:
+            closed[end:first] = True
+    return closed
+
+
+def runs(flags: Flags) -> list[tuple[int, int]]:
+    """[first, end) of every true stretch."""
+    edges = np.diff(np.concatenate(([0], flags.astype(np.int8), [0])))
+    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
+
+
+def semitones(frames: Frames) -> Doubles:
+    """(frames,) pitch as a MIDI number, running median of five."""
+    midi = 69.0 + 12.0 * np.log2(np.maximum(frames.f0_hz, 1.0) / 440.0)
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(midi, 2, mode="edge"), 5)
+    smooth: Doubles = np.partition(windows, 2, axis=1)[:, 2]
+    return smooth
