@@ -7,14 +7,14 @@ from pathlib import Path
 import django
 import pytest
 
-from tests import services
+from tests import servers
 
 # Before Django reads its settings: whatever the caller's shell holds is not what is tested.
 for name in [n for n in os.environ if n.startswith("FOOTING_") or n in ("DATABASE_URL", "REDIS_URL")]:
     del os.environ[name]
 # Compiled numeric code is kept between runs: compiling it takes longer than the tests.
 os.environ.setdefault("NUMBA_CACHE_DIR", str(Path(__file__).resolve().parents[1] / "var" / "numba"))
-os.environ.update(services.environment())
+os.environ.update(servers.environment())
 django.setup()
 
 

@@ -54,9 +54,15 @@ def socket_file(var: Path) -> Path:
     return Path(tempfile.gettempdir()) / f"footing-{os.getuid()}-{name}" / "redis.sock"
 
 
-def network_file_system(folder: Path, mounts: str) -> str:
-    """The kind of network file system that holds ``folder``, or nothing; ``mounts`` is /proc/self/mounts' text."""
-    kinds = {fields[1]: fields[2] for fields in map(str.split, mounts.splitlines()) if len(fields) > 2}
+def mounts() -> str:
+    """What is mounted where, a line each; nothing on systems that do not tell."""
+    file = Path("/proc/self/mounts")
+    return file.read_text() if file.exists() else ""
+
+
+def network_file_system(folder: Path, mounted: str) -> str:
+    """The kind of network file system that holds ``folder``, or nothing; ``mounted``: as :func:`mounts` answers."""
+    kinds = {fields[1]: fields[2] for fields in map(str.split, mounted.splitlines()) if len(fields) > 2}
     nearest = next((str(p) for p in (folder, *folder.parents) if str(p) in kinds), "")
     kind = kinds.get(nearest, "")
     return kind if kind in NETWORK_FILE_SYSTEMS else ""

@@ -17,8 +17,7 @@ ENV = env.Environment(os.environ)
 
 # --- the machine ---------------------------------------------------------------------------
 
-FOOTING_MODE = ENV.choice("FOOTING_MODE", ("embedded", "production"), "embedded")
-PRODUCTION = FOOTING_MODE == "production"
+PRODUCTION = ENV.choice("FOOTING_MODE", ("embedded", "production"), "embedded") == "production"
 VAR = ENV.folder("FOOTING_VAR", BASE_DIR / "var")
 VAR_PROBLEM = folder.prepare(VAR)  # said by `check`, `serve` and the web process; measuring a file needs no folder
 HOST = ENV.text("FOOTING_HOST", "127.0.0.1")
@@ -58,28 +57,18 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
 SECURE_SSL_REDIRECT = PRODUCTION
 SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz)$"]  # asked over plain HTTP by the machine next door
 SECURE_REFERRER_POLICY = "same-origin"
-X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_NAME = "__Host-footing" if PRODUCTION else "footing"
 CSRF_COOKIE_NAME = "__Host-footing-csrf" if PRODUCTION else "footing-csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 30 * 24 * 3600  # seconds; a student's own phone stays signed in for a month of not playing
-PERMISSIONS_POLICY = "microphone=(self), camera=(), geolocation=(), payment=(), usb=(), interest-cohort=()"
+PERMISSIONS_POLICY = "microphone=(self), camera=(), geolocation=(), payment=(), usb=()"
+OWN = ("script-src", "style-src", "img-src", "font-src", "connect-src", "manifest-src", "worker-src", "form-action")
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
-        "default-src": [NONE],
-        "script-src": [SELF],
-        "style-src": [SELF],
-        "img-src": [SELF],
-        "font-src": [SELF],
-        "connect-src": [SELF],
+        **{key: [NONE] for key in ("default-src", "object-src", "base-uri", "frame-ancestors")},
+        **{key: [SELF] for key in OWN},
         "media-src": [SELF, "blob:"],  # a take that is still on the phone is played from its memory
-        "manifest-src": [SELF],
-        "worker-src": [SELF],
-        "form-action": [SELF],
-        "object-src": [NONE],
-        "base-uri": [NONE],
-        "frame-ancestors": [NONE],
     }
 }
 
@@ -116,8 +105,6 @@ MIDDLEWARE = [
     "axes.middleware.AxesMiddleware",
 ]
 ROOT_URLCONF = "studio.config.urls"
-WSGI_APPLICATION = "studio.config.wsgi.application"
-APPEND_SLASH = True
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
@@ -135,7 +122,6 @@ TEMPLATES = [
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
 LOCALE_PATHS = [BASE_DIR / "templates" / "locale"]
-USE_I18N = USE_TZ = True
 TIME_ZONE = "UTC"  # instants are kept in UTC; a studio's own zone turns them into its days
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -167,9 +153,8 @@ DATABASE_URL = ENV.url("DATABASE_URL", ("postgres", "postgresql"))
 DATABASES = {
     "default": env.postgres_database(DATABASE_URL) if DATABASE_URL else env.sqlite_database(VAR / "footing.sqlite3")
 }
-MOUNTS = Path("/proc/self/mounts")
-if PRODUCTION and not DATABASE_URL and MOUNTS.exists():
-    network = folder.network_file_system(VAR, MOUNTS.read_text())
+if PRODUCTION and not DATABASE_URL:
+    network = folder.network_file_system(VAR, folder.mounts())
     if network:
         raise env.SettingRefused(f"FOOTING_VAR is on {network}, where SQLite loses data. Set DATABASE_URL instead.")
 
