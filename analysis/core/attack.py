@@ -1,7 +1,7 @@
-"""The start of a tone: how fast it rises, where its pitch comes from, when it settles, what sounds before it, whether it cracks.
+"""The start of a tone: how fast it rises, where its pitch comes from, what sounds before it, whether it cracks.
 
-Times are seconds, deviations cents against the tone's own pitch line (fitted from 0.4 s on, so that a scoop does not bend what it
-is measured by). A tone that a slur runs into has no start of its own: then only a crack can be told.
+Times are seconds, deviations cents against the tone's own pitch line (fitted from 0.4 s on, so that a scoop does not
+bend what it is measured by). A tone that a slur runs into has no start of its own: then only a crack can be told.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from analysis.core.units import cents_between, decibels
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.core.records import Doubles
+    from analysis.core.records import Doubles, Floats
 
     Flags = NDArray[np.bool_]
 
@@ -56,7 +56,8 @@ def read(
 ) -> tuple[Attack, dict[str, float]]:
     """How one tone of ``f0_hz`` starts, and one standard deviation of each number.
 
-    ``floor_power``: plain mean square of the room outside the tones; ``vibrato`` and ``spread_cents`` (steadiness) of its steady part.
+    ``floor_power``: plain mean square of the room outside the tones; ``vibrato`` and ``spread_cents`` (steadiness) of
+    its steady part.
     """
     onset = _onset(frames, span, f0_hz)
     cracked_at_s = _crack(onset, span)
@@ -93,10 +94,11 @@ def _onset(frames: Frames, span: Span, f0_hz: float) -> Onset:
     return Onset(times_s, cents, sure, frames.tonal_power[part].astype(np.float64))
 
 
-def _ghost(partials: Doubles, divisor: int) -> Flags:
+def _ghost(partials: Floats, divisor: int) -> Flags:
     """Frames whose own partials hold far less than those they share with the tone ``divisor`` times as high.
 
-    High notes do start with a trace of the lower octave, 15 to 25 dB down, and a pitch tracker follows it. Nobody hears a crack.
+    High notes do start with a trace of the lower octave, 15 to 25 dB down, and a pitch tracker follows it. Nobody
+    hears a crack.
     """
     shared = (np.arange(1, partials.shape[1] + 1) % divisor) == 0
     own, tone = partials[:, ~shared].sum(axis=1), partials[:, shared].sum(axis=1)

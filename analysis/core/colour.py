@@ -1,8 +1,9 @@
 """Tone colour from the partials of a steady part.
 
-Counted are partials 1 to 20, none above 8 kHz; the count and the band stand beside the numbers, because the centroid of the same sound grows with
-them. Centroid: amplitude-weighted mean partial number. Tilt: least-squares line of level over octaves. Odd over even: powers of partials 3, 5, 7 … over
-2, 4, 6 …; the fundamental belongs to neither, or it would decide alone. Closed forms: N/H(N) for a sawtooth's centroid of N partials.
+Counted are partials 1 to 20, none above 8 kHz; the count and the band stand beside the numbers, because the centroid
+of the same sound grows with them. Centroid: amplitude-weighted mean partial number. Tilt: least-squares line of level
+over octaves. Odd over even: powers of partials 3, 5, 7 … over 2, 4, 6 …; the fundamental belongs to neither, or it
+would decide alone. Closed forms: N/H(N) for a sawtooth's centroid of N partials.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ MOST_PARTIALS = 20
 BAND_HZ = 8000.0
 TILT_DEPTH_DB = 55.0  # partials further under the strongest are noise or codec, and would bend the line
 MOST_ODD_EVEN_DB = 60.0  # one side is silent
+WITNESS_HZ = 5000.0  # above it partials drown in noise first
 PIECES = 4  # the steady part in quarters tells how far each number moves by itself
 
 
@@ -56,6 +58,7 @@ def of_partials(powers: Doubles, f0_hz: float) -> Colour:
         odd_even_db=_ratio_db(float(powers[2::2].sum()), float(powers[1::2].sum())),
         harmonics=len(powers),
         band_hz=BAND_HZ,
+        partials_db=_partials_db(powers[: max(1, int(WITNESS_HZ // f0_hz))]),
     )
 
 
@@ -65,6 +68,16 @@ def _centroids(powers: Doubles) -> Doubles:
     total = amplitudes.sum(axis=1)
     centroids: Doubles = amplitudes @ np.arange(1.0, powers.shape[1] + 1) / np.where(total > 0.0, total, 1.0)
     return centroids
+
+
+def _partials_db(powers: Doubles) -> float:
+    """Level with every partial counted by the fourth root of its power.
+
+    A room lifts or drowns single partials, and level hangs on the strongest two or three of them; this hangs on all,
+    so that a level which moved while this stood still was moved by the room.
+    """
+    roots = np.sqrt(np.sqrt(np.maximum(powers, 0.0)))
+    return float(4.0 * decibels(roots.mean()))
 
 
 def _ratio_db(odd: float, even: float) -> float | None:

@@ -1,7 +1,7 @@
-"""Noise in the tone: harmonics over noise, in dB, to 5 kHz (Boersma 1993 defines the ratio; the band is ours and stated).
+"""Noise in the tone: harmonics over noise in dB, to 5 kHz (Boersma 1993 defines the ratio; the band is ours).
 
-The number is what the recording holds. A codec or a noisy room can hold less than the player gave: then the number stays and ``hidden`` says
-what it is capped by, so that nobody is judged by it.
+The number is what the recording holds. A codec or a noisy room can hold less than the player gave: then the number
+stays and ``hidden`` says what it is capped by, so that nobody is judged by it.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def read(
 
 
 def ceiling_db(codec: str, bit_rate_bps: int | None) -> float:
-    """The most that a codec lets through (data/codecs.toml); lossless or unknown codecs: what the method itself can tell."""
+    """The most that a codec lets through (data/codecs.toml); lossless or unknown: what the method itself can tell."""
     rows = _codecs().get(codec.lower())
     if rows is None:
         return CEILING_DB

@@ -143,6 +143,7 @@ class Colour:
     odd_even_db: float | None = None
     harmonics: int | None = None  # how many were counted …
     band_hz: float | None = None  # … and up to where
+    partials_db: float | None = None  # level with each partial to 5 kHz counted by the fourth root of its power
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,11 +332,11 @@ class Check:
     measure: str  # note, crack, pitch, steadiness, level, start, shape, …
     verdict: Literal["met", "missed", "unsure", "not_measured"]
     must: bool  # a must-have decides the outcome; the rest is advice
-    part: str = ""  # the field of Tone that was held against the Target: air_before_s, scoop_cents, …
     value: float | None = None
     limit: float | None = None
     code: str | None = None  # the word for what happened: see data/words.toml
     at_s: tuple[float, float] | None = None  # take seconds: where to listen
+    part: str = ""  # the field of Tone that was held against the Target: air_before_s, scoop_cents, …
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """The stop of a tone: tapered, clipped or with a bump, and whether the pitch sags as it dies.
 
-In a room the tail is the room's: a stop cannot be read shorter than it, so "clipped" is said only of what falls faster than any
-room, and what falls slowly may be the player's taper or the room's.
+In a room the tail is the room's: a stop cannot be read shorter than it, so "clipped" is said only of what falls
+faster than any room, and what falls slowly may be the player's taper or the room's.
 """
 
 from __future__ import annotations
@@ -33,9 +33,10 @@ SURE_SPREAD_CENTS, TONAL_DB = 60.0, 11.0
 def read(
     frames: Frames, span: Span, f0_hz: float, floor_power: float = 0.0, extent_cents: float = 0.0
 ) -> tuple[Release, dict[str, float]]:
-    """How one tone of ``f0_hz`` stops. ``floor_power``: plain mean square of the room; ``extent_cents`` of its vibrato, 0 without.
+    """How one tone of ``f0_hz`` stops.
 
-    A tone that slurs into the next has no stop of its own.
+    ``floor_power``: plain mean square of the room; ``extent_cents`` of its vibrato, 0 without. A tone that slurs into
+    the next has no stop of its own.
     """
     if span.slurred_out:
         return Release(), {}
@@ -76,7 +77,10 @@ def _bump(since_s: Doubles, level_db: Doubles, line: Line) -> bool:
 
 
 def _sag(frames: Frames, span: Span, f0_hz: float, extent_cents: float) -> float | None:
-    """Largest deviation of the last 200 ms from the pitch before, in cents, negative when it falls; what vibrato explains taken off."""
+    """Largest deviation of the last 200 ms from the pitch before, in cents, negative when it falls.
+
+    What vibrato explains is taken off.
+    """
     part = frames_between(frames, span.end_s - BODY_S[1], span.end_s)
     since_s = np.arange(part.start, part.start + len(frames.f0_hz[part])) * frames.hop_s - span.end_s
     cents = cents_between(np.maximum(frames.f0_hz[part], 1.0), f0_hz)

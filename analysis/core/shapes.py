@@ -1,7 +1,8 @@
 """Shapes of level: crescendo, decrescendo, swell, reverse swell, stepped.
 
-The course is the K-weighted level in 100 ms windows (ungated: a gate would throw the soft ends away), less what the room's own noise adds. A line
-may be straight in dB or in loudness (2^(L/10), sones over 40 phon): singers' swells are straighter in loudness, so the better of the two counts.
+The course is the K-weighted level in 100 ms windows (ungated: a gate would throw the soft ends away), less what the
+room's own noise adds. A line may be straight in dB or in loudness (2^(L/10), sones over 40 phon): singers' swells are
+straighter in loudness, so the better of the two counts.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ def read(
 ) -> tuple[ShapeReading, dict[str, float]]:
     """One tone of ``f0_hz`` as the shape ``kind``, and one standard deviation of its numbers.
 
-    ``met`` is against ``limits``, without them those of an intermediate player. Plain tones have no shape to meet: None.
+    ``met`` is against ``limits``, without them those of an intermediate player. Plain tones have no shape to meet:
+    None.
     """
     times_s, level_db = _course(frames, span, TERRACE_WINDOW_S if kind == "stepped" else WINDOW_S)
     if len(level_db) < SHORTEST_S / STEP_S:
@@ -118,7 +120,7 @@ def _line(kind: Shape, span: Span, times_s: Doubles, level_db: Doubles) -> Shape
 
 @dataclass(frozen=True, slots=True)
 class Half:
-    """One straight stretch: dB a second, R² (better of dB and loudness), largest move against the line and where to listen."""
+    """One straight stretch: dB a second, R² (better of dB and loudness), largest move against it, where to listen."""
 
     slope: float
     straightness: float
@@ -174,7 +176,7 @@ def _stepped(times_s: Doubles, level_db: Doubles, steps_expected: int | None) ->
 
 
 def _pitch_range(frames: Frames, span: Span, f0_hz: float) -> float | None:
-    """From the lowest to the highest pitch that the shape passes, tremble smoothed away; None where too little was read."""
+    """From the lowest to the highest pitch on the way, tremble smoothed away; None where too little was read."""
     part = frames_between(frames, span.start_s + 0.1, span.end_s - 0.1)
     cents = cents_between(np.maximum(frames.f0_hz[part], 1.0), f0_hz)
     sure = (frames.spread_cents[part] < SURE_SPREAD_CENTS) & (frames.prominence_db[part] > TONAL_DB)

@@ -1,12 +1,14 @@
 """Stepped dynamics: terraces in a course of levels.
 
-The course is cut where a piecewise constant line fits it best (least squares by dynamic programming, one penalty a cut); pieces that a
-listener could not tell apart are joined again. The answer is exact: no start values, no thresholds on slopes.
+The course is cut where a piecewise constant line fits it best (least squares by dynamic programming, one penalty a
+cut); pieces that a listener could not tell apart are joined again. The answer is exact: no start values, no
+thresholds on slopes.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +27,7 @@ EDGE_S = 0.06  # of each plateau left out: the way from one to the next
 
 @dataclass(frozen=True, slots=True)
 class Terraces:
-    """``levels_db`` of the plateaus in playing order; plateau i lies from ``cuts[i]`` to ``cuts[i + 1]`` (indices of the course)."""
+    """``levels_db`` of the plateaus in playing order; plateau i lies from ``cuts[i]`` to ``cuts[i + 1]`` of the course."""
 
     levels_db: tuple[float, ...]
     cuts: tuple[int, ...]
@@ -33,17 +35,17 @@ class Terraces:
 
     @property
     def steps_db(self) -> tuple[float, ...]:
-        return tuple(b - a for a, b in zip(self.levels_db, self.levels_db[1:], strict=False))
+        return tuple(b - a for a, b in pairwise(self.levels_db))
 
 
 def terraces(level_db: Doubles, step_s: float) -> Terraces:
-    """The plateaus of a course of levels every ``step_s`` seconds (half overlapping windows are assumed for its noise)."""
+    """The plateaus of a course of levels every ``step_s`` seconds, read in half overlapping windows."""
     shortest = max(2, round(SHORTEST_S / step_s))
     edge = round(EDGE_S / step_s)
     cuts = _joined(level_db, _cut(level_db, shortest), edge)
-    levels = tuple(_level(level_db, a, b, edge) for a, b in zip(cuts, cuts[1:], strict=False))
+    levels = tuple(_level(level_db, a, b, edge) for a, b in pairwise(cuts))
     way = max(levels) - min(levels)
-    slid = sum(abs(_slid(level_db, a, b, edge)) for a, b in zip(cuts, cuts[1:], strict=False))
+    slid = sum(abs(_slid(level_db, a, b, edge)) for a, b in pairwise(cuts))
     return Terraces(levels, tuple(cuts), slid / way if way > 0.0 else 0.0)
 
 
@@ -75,7 +77,7 @@ def _cut(level_db: Doubles, shortest: int) -> list[int]:
 def _joined(level_db: Doubles, cuts: list[int], edge: int) -> list[int]:
     """The borders without those between plateaus that nobody hears apart, nearest pair first."""
     while len(cuts) > 2:
-        levels = np.array([_level(level_db, a, b, edge) for a, b in zip(cuts, cuts[1:], strict=False)])
+        levels = np.array([_level(level_db, a, b, edge) for a, b in pairwise(cuts)])
         gaps = np.abs(np.diff(levels))
         nearest = int(np.argmin(gaps))
         if gaps[nearest] >= HEARD_DB:
@@ -99,4 +101,4 @@ def _slid(level_db: Doubles, first: int, last: int, edge: int) -> float:
     part = _inside(level_db, first, last, edge)
     if len(part) < 3:
         return 0.0
-    return through(np.arange(len(part)), part).slope * (last - first)
+    return through(np.arange(len(part), dtype=np.float64), part).slope * (last - first)

@@ -61,11 +61,11 @@ def target_for(
 ) -> Target:
     """The limits for one tone.
 
-    ``tone`` is a dynamic mark or a shape, ``lowest`` and ``highest`` the student's written range; ``partial`` names overtone
-    work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: back to the table), ``from`` (ISO date) and
-    perhaps ``written_midi`` and ``tone``. Those dated after ``on`` do not count yet (``on`` None: all count). What is said for
-    one note and tone stands above what is said for all; among equals the later date stands. ``ValueError`` for an
-    unknown level, tone or measure.
+    ``tone`` is a dynamic mark or a shape, ``lowest`` and ``highest`` the student's written range; ``partial`` names
+    overtone work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: back to the table),
+    ``from`` (ISO date) and perhaps ``written_midi`` and ``tone``. Those dated after ``on`` do not count yet (``on``
+    None: all count). What is said for one note and tone stands above what is said for all; among equals the later
+    date stands. ``ValueError`` for an unknown level, tone or measure.
     """
     if level not in LEVELS:
         raise ValueError(f"There is no level {level!r}; there are: {', '.join(LEVELS)}.")

@@ -1,14 +1,16 @@
 """Vibrato: are the waves there, how fast, how wide, how even?
 
-Input is the pitch of a steady part, less its slow line. A wave is vibrato when it is wide enough to be meant, when one rate holds most of the
-movement, and when its cycles are alike; a slow waver of the lip is none of that and stays in the steadiness.
+Input is the pitch of a steady part, less its slow line. A wave is vibrato when it is wide enough to be meant, when
+one rate holds most of the movement, and when its cycles are alike; a slow waver of the lip is none of that and stays
+in the steadiness.
 
-Extent is half the distance from peak to peak, in cents (Prame 1997, JASA 102:616, from memory); rate is cycles per second.
-A room shrinks the extent and leaves the rate: what is read is "at least".
+Extent is half the distance from peak to peak, in cents (Prame 1997, JASA 102:616, from memory); rate is cycles per
+second. A room shrinks the extent and leaves the rate: what is read is "at least".
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -37,7 +39,7 @@ PADDING = 8
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """``wave_cents``: the vibrato itself, step by step (zeros where there is none), to be taken out of the steadiness."""
+    """``wave_cents``: the vibrato itself, step by step (zeros where there is none), not part of the unsteadiness."""
 
     vibrato: Vibrato
     wave_cents: Doubles
@@ -55,7 +57,7 @@ def read(cents: Doubles, step_s: float, window_s: float, pulses_per_second: floa
     known = np.isfinite(cents)
     if count * step_s < LEAST_SECONDS or np.count_nonzero(known) < 0.8 * count:
         return none
-    steps = np.arange(count)
+    steps = np.arange(count, dtype=np.float64)
     filled = np.interp(steps, steps[known], cents[known])
     plain = filled - through(steps, filled).at(steps)
     low_hz, high_hz = rates(pulses_per_second)
@@ -76,8 +78,12 @@ def read(cents: Doubles, step_s: float, window_s: float, pulses_per_second: floa
     least = LEAST_PULSED_CENTS if pulses_per_second > 0.0 else LEAST_EXTENT_CENTS
     if extent < least or rate_cv >= MOST_RATE_CV:
         return none
-    vibrato = Vibrato(True, rate_hz, extent, rate_cv, float(np.std(extents) / np.mean(extents)))
-    return Reading(vibrato, wave, _errors(vibrato, plain - wave, len(lengths_s)))
+    extent_cv = float(np.std(extents) / np.mean(extents))
+    # Both errors: the scatter of the cycles over the root of their number; of the extent also the wander beside them.
+    root = math.sqrt(len(lengths_s))
+    wander = float(np.std(plain - wave)) / root
+    errors = {"rate_hz": rate_hz * rate_cv / root, "extent_cents": math.hypot(extent * extent_cv / root, wander)}
+    return Reading(Vibrato(True, rate_hz, extent, rate_cv, extent_cv), wave, errors)
 
 
 def rates(pulses_per_second: float) -> tuple[float, float]:
@@ -134,7 +140,7 @@ def _wave(plain: Doubles, step_s: float, rate_hz: float) -> Doubles:
 
 
 def _cycles(wave: Doubles, step_s: float) -> tuple[Doubles, Doubles]:
-    """Lengths of the whole cycles in seconds (from one upward crossing to the next) and their half peak-to-peak extents."""
+    """Lengths of the whole cycles, upward crossing to upward crossing, in seconds; their half peak-to-peak extents."""
     up = np.flatnonzero((wave[:-1] < 0.0) & (wave[1:] >= 0.0))
     if len(up) < 3:
         return np.zeros(0), np.zeros(0)
@@ -143,15 +149,3 @@ def _cycles(wave: Doubles, step_s: float) -> tuple[Doubles, Doubles]:
     tops = np.maximum.reduceat(wave[: up[-1] + 1], edges)
     bottoms = np.minimum.reduceat(wave[: up[-1] + 1], edges)
     return np.diff(exact) * step_s, (tops - bottoms) / 2.0
-
-
-def _errors(vibrato: Vibrato, rest_cents: Doubles, cycles: int) -> dict[str, float]:
-    """One standard deviation of rate and extent: the scatter of the cycles over their number, and of the wander beside them."""
-    assert vibrato.rate_hz is not None and vibrato.extent_cents is not None
-    assert vibrato.rate_cv is not None and vibrato.extent_cv is not None
-    root = float(np.sqrt(cycles))
-    wander = float(np.std(rest_cents)) / root
-    return {
-        "rate_hz": vibrato.rate_hz * vibrato.rate_cv / root,
-        "extent_cents": float(np.hypot(vibrato.extent_cents * vibrato.extent_cv / root, wander)),
-    }

@@ -22,6 +22,11 @@ class Words:
         """What happened and what to do, as one line."""
         return f"{self.student} {self.do}".strip()
 
+    def told(self, *, note: str = "", level: str = "", beats: str = "") -> Words:
+        """The same words with their places filled: the note's name, its mark, the beats it is about."""
+        places = {"note": note, "level": level, "beats": beats}
+        return Words(self.student.format_map(places), self.do.format_map(places), self.teacher)
+
 
 @cache
 def all_words() -> Mapping[str, Words]:

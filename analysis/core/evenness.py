@@ -1,0 +1,229 @@
+"""Evenness over the range: each note against a smooth trend through its neighbours; the odd ones are holes.
+
+Per kind: level in dB, colour (centroid) in percent, pitch in cents. A note played more than once counts by its
+median, and its passes are compared. A hole must stand out twice: over what a listener would notice, and over the
+unevenness of the other notes.
+
+One phone in one room is the weak point: a room alone moves notes by several dB. In a room, therefore, a level hole
+needs a second witness, the partials counted alike (``Colour.partials_db``), and holes carry a caution unless takes
+from three places of the phone agree (``of_spots``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from analysis.core.records import Caution, Dynamic, Evenness, Hole, Repeat, Tone
+from analysis.core.room import DRY_DB, errors
+from analysis.core.trend import residuals, robust_sd
+from analysis.core.words import words
+
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles
+
+Kind = Literal["level", "colour", "pitch"]
+LEAST_NOTES = 4
+STANDS_OUT_SDS = 3.5
+WITNESS_SHARE = 0.45  # of a level hole that the partials counted alike must show too, where there is a room
+SPOTS_AGREE = 3
+# The first notes after the breaks (register key, neck vent, palm keys) differ by nature: half as much again is theirs.
+BREAK_NOTES, BREAK_SHARE = (74, 81, 86), 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """How one kind is looked at. ``least``: what a listener notices, in ``unit``."""
+
+    least: float
+    degree: int
+    unit: str
+
+
+# Level: three times what is just heard; colour: four times; pitch: a musician hears 10 cents.
+MEASURES: Mapping[Kind, Measure] = {
+    "level": Measure(3.0, 2, "dB"),
+    "colour": Measure(22.0, 2, "%"),
+    "pitch": Measure(12.0, 0, "cents"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Notes:
+    """One value a note: ``midi`` ascending, ``values`` their medians, ``index`` of the tone that lies furthest out."""
+
+    midi: Doubles
+    values: Doubles
+    index: tuple[int, ...]
+
+
+def read(tones: Sequence[Tone], *, direct_over_room_db: float | None = None, dynamic: Dynamic = "mf") -> Evenness:
+    """Evenness of the tones of one take. Fewer than four notes have no trend: all None.
+
+    ``direct_over_room_db``: see ``room.py``; None (unknown) is taken for a room. ``dynamic``: the mark that was asked
+    for.
+    """
+    plain = [tone for tone in tones if tone.readable and tone.partial is None]
+    over_room_db = 0.0 if direct_over_room_db is None else direct_over_room_db
+    left = {kind: _left(_notes(plain, kind), kind) for kind in MEASURES}
+    witness = _left(_notes(plain, "witness"), "level")
+    holes = [hole for kind in MEASURES for hole in _holes(left[kind], kind)]
+    if over_room_db < DRY_DB:
+        holes = [hole for hole in holes if hole.kind != "level" or _witnessed(hole, witness)]
+    level_error_db, colour_error_pct = errors(over_room_db, dynamic, 1)
+    return Evenness(
+        level_sd_db=_sd(left["level"]),
+        colour_sd_pct=_sd(left["colour"]),
+        pitch_sd_cents=_sd(left["pitch"]),
+        holes=_ranked(holes),
+        repeats=_repeats(plain),
+        spots=1,
+        direct_over_room_db=direct_over_room_db,
+        level_error_db=level_error_db,
+        colour_error_pct=colour_error_pct,
+    )
+
+
+def of_spots(runs: Sequence[Sequence[Tone]], *, dynamic: Dynamic = "mf") -> Evenness:
+    """Evenness of takes of the same notes from different places of the phone: of each note the median of its takes.
+
+    ``index`` of a hole is that of the first take. A hole stands where most takes lean the same way.
+    """
+    takes = [[tone for tone in run if tone.readable and tone.partial is None] for run in runs]
+    spread: dict[Kind, Notes | None] = {}
+    agreed: dict[Kind, dict[float, float]] = {}
+    for kind in MEASURES:
+        lefts = [left for take in takes if (left := _left(_notes(take, kind), kind)) is not None]
+        spread[kind], agreed[kind] = _together(lefts)
+    most = (len(takes) + 1) // 2
+    holes = [
+        hole for kind in MEASURES for hole in _holes(spread[kind], kind) if agreed[kind][hole.written_midi] >= most
+    ]
+    level_error_db, colour_error_pct = errors(0.0, dynamic, len(takes))
+    return Evenness(
+        level_sd_db=_sd(spread["level"]),
+        colour_sd_pct=_sd(spread["colour"]),
+        pitch_sd_cents=_sd(spread["pitch"]),
+        holes=_ranked(holes),
+        spots=len(takes),
+        level_error_db=level_error_db,
+        colour_error_pct=colour_error_pct,
+    )
+
+
+def cautions(evenness: Evenness) -> tuple[Caution, ...]:
+    """``room_may_explain`` for the holes of level and colour that one room may have made."""
+    over_room_db = evenness.direct_over_room_db
+    dry = over_room_db is not None and over_room_db >= DRY_DB
+    indices = tuple(dict.fromkeys(hole.index for hole in evenness.holes if hole.kind != "pitch"))
+    if dry or evenness.spots >= SPOTS_AGREE or not indices:
+        return ()
+    return (Caution("room_may_explain", words("room_may_explain").advice, indices),)
+
+
+def _value(tone: Tone, kind: str) -> float | None:
+    """What a tone counts with: dB, hundredths of the natural logarithm of Hz (percent, near enough), or cents."""
+    if kind in ("level", "witness") and "level_db" in tone.hidden:
+        return None
+    if kind == "level":
+        return tone.level_db
+    if kind == "witness":
+        return tone.colour.partials_db
+    if kind == "pitch":
+        return None if "pitch_cents" in tone.hidden else tone.pitch_cents
+    if tone.colour.centroid_hz is None or "colour" in tone.hidden:
+        return None
+    return 100.0 * float(np.log(tone.colour.centroid_hz))
+
+
+def _notes(tones: Sequence[Tone], kind: str) -> Notes | None:
+    passes: dict[int, list[tuple[float, int]]] = {}
+    for tone in tones:
+        if (value := _value(tone, kind)) is not None:
+            passes.setdefault(tone.written_midi, []).append((value, tone.index))
+    if len(passes) < LEAST_NOTES:
+        return None
+    midi = sorted(passes)
+    middles = [float(np.median([value for value, _ in passes[note]])) for note in midi]
+    overall = float(np.median(middles))
+    index = tuple(max(passes[note], key=lambda one: abs(one[0] - overall))[1] for note in midi)
+    return Notes(np.array(midi, dtype=np.float64), np.array(middles), index)
+
+
+def _left(notes: Notes | None, kind: Kind) -> Notes | None:
+    """The same notes with the trend taken off."""
+    if notes is None:
+        return None
+    return Notes(notes.midi, residuals(notes.midi, notes.values, MEASURES[kind].degree), notes.index)
+
+
+def _together(lefts: Sequence[Notes]) -> tuple[Notes | None, dict[float, float]]:
+    """Medians over takes of the notes that all of them hold, and how many takes lean the median's way by half of it."""
+    if not lefts:
+        return None, {}
+    shared = sorted(set.intersection(*(set(left.midi.tolist()) for left in lefts)))
+    if len(shared) < LEAST_NOTES:
+        return None, {}
+    table = np.array([[left.values[left.midi.tolist().index(note)] for note in shared] for left in lefts])
+    middle = np.median(table, axis=0)
+    leaning = (table * np.sign(middle) >= 0.5 * np.abs(middle)).sum(axis=0)
+    index = tuple(lefts[0].index[lefts[0].midi.tolist().index(note)] for note in shared)
+    return Notes(np.array(shared), middle, index), dict(zip(shared, leaning.tolist(), strict=True))
+
+
+def _holes(left: Notes | None, kind: Kind) -> list[Hole]:
+    if left is None:
+        return []
+    measure = MEASURES[kind]
+    sizes = 100.0 * np.expm1(left.values / 100.0) if kind == "colour" else left.values
+    limits = np.full(len(left.values), max(measure.least, STANDS_OUT_SDS * robust_sd(left.values)))
+    if kind == "colour":
+        limits = np.where(np.isin(left.midi, BREAK_NOTES), BREAK_SHARE * limits, limits)
+    return [
+        Hole(left.index[place], int(left.midi[place]), kind, float(sizes[place]), measure.unit)
+        for place in np.flatnonzero(np.abs(left.values) > limits)
+    ]
+
+
+def _witnessed(hole: Hole, witness: Notes | None) -> bool:
+    """Whether all partials together moved as the level did, and not one that the room drowned or lifted."""
+    if witness is None:
+        return False
+    place = np.flatnonzero(witness.midi == hole.written_midi)
+    return bool(len(place)) and float(witness.values[place[0]]) / hole.size >= WITNESS_SHARE
+
+
+def _ranked(holes: list[Hole]) -> tuple[Hole, ...]:
+    """Worst first: by how many times over what a listener notices."""
+    return tuple(sorted(holes, key=lambda hole: -abs(hole.size) / MEASURES[hole.kind].least))
+
+
+def _sd(left: Notes | None) -> float | None:
+    return None if left is None else float(np.std(left.values))
+
+
+def _repeats(tones: Sequence[Tone]) -> tuple[Repeat, ...]:
+    """Notes that were passed more than once, the least alike in level first."""
+    passes: dict[int, list[Tone]] = {}
+    for tone in tones:
+        passes.setdefault(tone.written_midi, []).append(tone)
+    found = [
+        Repeat(
+            note,
+            tuple(tone.index for tone in played),
+            _reach([_value(tone, "level") for tone in played]),
+            _reach([_value(tone, "colour") for tone in played]),
+            _reach([_value(tone, "pitch") for tone in played]),
+        )
+        for note, played in sorted(passes.items())
+        if len(played) > 1
+    ]
+    return tuple(sorted(found, key=lambda repeat: -(repeat.level_range_db or 0.0)))
+
+
+def _reach(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return max(known) - min(known) if len(known) > 1 else None

@@ -1,0 +1,85 @@
+"""The room in a recording: how far the instrument stands over it, and what it alone can do to one note.
+
+When a tone stops, the instrument is gone at once and the room goes on: what is left, run back along its own decay to
+the stop, is the reverberation that was there all the time. A player's slow taper looks like a room, so the answer is
+"at least".
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from analysis.core.level import envelope_between
+from analysis.core.lines import through
+from analysis.core.records import Dynamic, Frames, Span
+from analysis.core.targets import mark_place
+from analysis.core.units import decibels
+
+BEFORE_S, AFTER_S = 0.3, 0.35
+STOPPING_DB = 1.5  # under the tone: here it begins to stop …
+STOP_S = 0.03  # … and is half gone about so much later
+TAIL_S = (0.06, 0.18)  # after the beginning of the stop: nothing but the room
+OVER_NOISE_DB = 6.0
+LEAST_STOPS = 3
+DRY_DB = 15.0  # from here on a room moves a note by less than can be heard
+SOFT_TO, MEDIUM_TO = 2, 4  # places of the marks: ppp pp p | mp mf | f ff fff
+
+
+def direct_over_room_db(frames: Frames, spans: Iterable[Span]) -> float | None:
+    """The instrument over its reverberation in dB, from the stops of a take; None with fewer than three of them."""
+    shares = [share for span in spans if (share := _share(frames, span)) is not None]
+    if len(shares) < LEAST_STOPS:
+        return None
+    room = float(np.clip(np.median(shares), 1e-6, 0.99))  # of all the sound that was there, what the room held
+    return float(decibels(1.0 - room) - decibels(room))
+
+
+def _share(frames: Frames, span: Span) -> float | None:
+    """The room's share of one tone's power; None for a slurred stop or one that the next tone covers."""
+    if span.slurred_out or span.end_s + AFTER_S > frames.duration_s:
+        return None
+    times_s, level_db = envelope_between(frames, max(span.start_s, span.end_s - BEFORE_S), span.end_s + AFTER_S)
+    body = level_db[: max(1, len(level_db) // 4)]
+    tone_db = float(np.median(body))
+    noise_db = float(level_db[-20:].min())
+    over = np.flatnonzero(level_db >= tone_db - STOPPING_DB)
+    if not len(over):
+        return None
+    stops_s = float(times_s[over[-1]])
+    since_s = times_s - stops_s
+    tail = (since_s >= TAIL_S[0]) & (since_s <= TAIL_S[1])
+    if np.count_nonzero(tail) < 5:
+        return None
+    heard = tail & (level_db > noise_db + OVER_NOISE_DB)
+    if np.count_nonzero(heard) < 5:  # it fell straight into the noise: no room to speak of
+        return float(10.0 ** ((level_db[tail].max() - tone_db) / 10.0))
+    line = through(since_s[heard], level_db[heard])
+    return float(10.0 ** (min(line.value(STOP_S) - tone_db, 0.0) / 10.0)) if line.slope < 0.0 else None
+
+
+def errors(over_room_db: float, dynamic: Dynamic, spots: int) -> tuple[float, float]:
+    """What the room alone may do to one note, one standard deviation: level in dB, colour in percent."""
+    table = _table()
+    place = mark_place(dynamic)
+    row = table["soft" if place <= SOFT_TO else "medium" if place <= MEDIUM_TO else "loud"]
+    share = table["spots_share"] if spots >= 3 else 1.0
+    level_db, colour_pct = (_at(over_room_db, table["direct_over_room_db"], row[n]) for n in ("level_db", "colour_pct"))
+    return share * level_db, share * colour_pct
+
+
+def _at(over_room_db: float, places: list[float], values: list[float]) -> float:
+    """Between the rows a straight line; beyond the last one half as much every 6 dB."""
+    if over_room_db > places[-1]:
+        return float(values[-1] * 10.0 ** ((places[-1] - over_room_db) / 20.0))
+    return float(np.interp(over_room_db, places, values))
+
+
+@cache
+def _table() -> Mapping[str, Any]:
+    return tomllib.loads((Path(__file__).parent / "data" / "room.toml").read_text(encoding="utf-8"))
