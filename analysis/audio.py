@@ -88,11 +88,11 @@ class Recording:
                     raise Fault("cannot_be_read_safely")
                 yield block
             elif kind == b"f":
-                fault = Fault(content.decode())
+                fault = content.decode()
             elif kind == b"i":
                 self.info = self._described(json.loads(content), samples)
                 if fault is not None:
-                    raise fault
+                    raise Fault(fault, self.info)
                 return
 
     def _described(self, said: dict[str, Any], samples: int) -> AudioInfo:

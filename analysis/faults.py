@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from analysis.core.words import words
+
+if TYPE_CHECKING:
+    from analysis.core.records import AudioInfo
 
 
 @dataclass(eq=False)  # not frozen: context managers set an exception's traceback
@@ -16,6 +20,7 @@ class Fault(Exception):  # noqa: N818 - the project's word for expected trouble
     """
 
     code: str
+    audio: AudioInfo | None = None  # what is known of the file, if it could be opened at all
 
     @property
     def text(self) -> str:
