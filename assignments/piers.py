@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-BEAM_BOTTOM, GROUND = 15.0, 97.0
-TOP_WAITING = 18.5  # a beam that waits hangs a little above its piers
+BEAM_BOTTOM, GROUND = 12.5, 97.0
+TOP_WAITING = 16.5  # a beam that waits hangs a little above its piers
 GAP, LEAST_GAP_PART = 1.4, 0.25  # between courses: at most a quarter of a course
 WIDTH = 21.5
 
@@ -65,7 +65,8 @@ def piers_of(
     room = 100 / max(1, len(parts))
     return Piers(
         piers=tuple(
-            _pier(name, i * room + (room - WIDTH) / 2, laid, needed, top) for i, (name, laid, needed) in enumerate(parts)
+            _pier(name, i * room + (room - WIDTH) / 2, laid, needed, top)
+            for i, (name, laid, needed) in enumerate(parts)
         ),
         open=is_open,
         beam_height=BEAM_BOTTOM,

@@ -13,10 +13,9 @@ HEAD_WIDTH = 169
 LEDGER_OVERHANG = 45
 SIGN_GAP = 24
 SIGN_WIDTHS = {"flat": 90, "sharp": 100}
-# Pitch class to steps above C and accidental, as players spell them (naming.py); the stave is the same in every language.
-SPELLING = (
-    (0, ""), (0, "sharp"), (1, ""), (2, "flat"), (2, ""), (3, ""), (3, "sharp"), (4, ""), (4, "sharp"), (5, ""), (6, "flat"), (6, ""),
-)  # fmt: skip
+# Letters, as steps above C, and the accidentals in front of them, by pitch class: spelled as players say them (naming.py).
+LETTERS = (0, 0, 1, 2, 2, 3, 3, 4, 4, 5, 6, 6)
+SIGNS = ("", "sharp", "", "flat", "", "", "sharp", "", "sharp", "", "flat", "")
 STEPS_OF_BOTTOM_LINE = 4 * 7 + 2  # E4
 
 
@@ -63,10 +62,9 @@ def stave_of(written: Sequence[int]) -> Stave:
 
 
 def _placed(written_midi: int, x: int) -> PlacedNote:
-    steps, sign = SPELLING[written_midi % 12]
-    y = BOTTOM_LINE - (steps + 7 * (written_midi // 12 - 1) - STEPS_OF_BOTTOM_LINE) * SPACE // 2
+    octave, pitch_class = divmod(written_midi - 12, 12)
+    sign = SIGNS[pitch_class]
+    y = BOTTOM_LINE - (LETTERS[pitch_class] + 7 * octave - STEPS_OF_BOTTOM_LINE) * SPACE // 2
     above = range(-SPACE, y - 1, -SPACE)
     below = range(BOTTOM_LINE + SPACE, y + 1, SPACE)
-    return PlacedNote(
-        x=x, y=y, sign=sign, sign_x=x - SIGN_GAP - SIGN_WIDTHS.get(sign, 0), ledger_ys=(*above, *below)
-    )
+    return PlacedNote(x=x, y=y, sign=sign, sign_x=x - SIGN_GAP - SIGN_WIDTHS.get(sign, 0), ledger_ys=(*above, *below))

@@ -26,18 +26,28 @@ DYNAMICS: tuple[Dynamic, ...] = get_args(Dynamic)
 
 def board(shape: Shape, dynamic: Dynamic = "mf", steps: int = 8) -> str:
     """Path data of the line to reach: level, rising, falling, peaked, dipped or terraced."""
-    low, high = _y(SOFTEST_HEIGHT), _y(LOUDEST_HEIGHT)
     if shape == "stepped":
+        low, high = _y(SOFTEST_HEIGHT), _y(LOUDEST_HEIGHT)
         terraces = [(i / steps * BOX, low + (high - low) * i / (steps - 1)) for i in range(steps)]
         return "".join(f"M{paths.number(x)} {paths.number(y)}h{paths.number(BOX / steps)}" for x, y in terraces)
-    flat = _y(height_of(dynamic))
-    start, middle, end = {
+    start, middle, end = _corners(shape, dynamic)
+    return paths.line([(0.0, start), (BOX / 2, middle), (BOX, end)])
+
+
+def sides(shape: Shape, dynamic: Dynamic = "mf") -> str:
+    """Path data of the two posts that carry the board's ends."""
+    start, _, end = _corners("crescendo" if shape == "stepped" else shape, dynamic)
+    return f"M0 1000V{paths.number(start)}M1000 1000V{paths.number(end)}"
+
+
+def _corners(shape: Shape, dynamic: Dynamic) -> tuple[float, float, float]:
+    low, high, flat = _y(SOFTEST_HEIGHT), _y(LOUDEST_HEIGHT), _y(height_of(dynamic))
+    return {
         "crescendo": (low, (low + high) / 2, high),
         "decrescendo": (high, (low + high) / 2, low),
         "swell": (low, high, low),
         "reverse_swell": (high, low, high),
     }.get(shape, (flat, flat, flat))
-    return paths.line([(0.0, start), (BOX / 2, middle), (BOX, end)])
 
 
 def height_of(dynamic: Dynamic) -> float:

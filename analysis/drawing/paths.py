@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 
 Point = tuple[float, float]
 
@@ -43,7 +44,7 @@ def runs_of(points: Iterable[tuple[float, float | None]]) -> list[list[Point]]:
 def with_crossings(run: Sequence[Point], *, heights: Sequence[float], places: Sequence[float] = ()) -> list[Point]:
     """The same line with a point wherever it crosses one of the heights or one of the places along x."""
     finer: list[Point] = list(run[:1])
-    for (x0, y0), (x1, y1) in zip(run, run[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(run):
         cuts = {(h - y0) / (y1 - y0) for h in heights if (y0 - h) * (y1 - h) < 0}
         cuts |= {(p - x0) / (x1 - x0) for p in places if x0 < p < x1}
         finer += [(x0 + cut * (x1 - x0), y0 + cut * (y1 - y0)) for cut in sorted(cuts)]
@@ -52,7 +53,7 @@ def with_crossings(run: Sequence[Point], *, heights: Sequence[float], places: Se
 
 
 def outside(run: Sequence[Point], top: float, bottom: float) -> Iterator[tuple[list[Point], float]]:
-    """Stretches of a line (with its crossings) that lie above ``top`` or below ``bottom``, each with the edge it left."""
+    """Stretches of a line (with its crossings) above ``top`` or below ``bottom``, each with the edge that it left."""
     for edge, side in ((top, -1), (bottom, 1)):
         stretch: list[Point] = []
         for point in run:

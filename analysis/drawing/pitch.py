@@ -6,6 +6,7 @@ import math
 import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from analysis.core.records import Target, Tone
 from analysis.drawing import paths
@@ -40,7 +41,7 @@ def pitch_string(tone: Tone, axis: Axis, target: Target | None, stakes: Stakes |
     for run in runs:
         finer = paths.with_crossings(run, heights=(top, bottom), places=places)
         for stretch, edge in paths.outside(finer, top, bottom):
-            for (x0, _), (x1, _) in zip(stretch, stretch[1:], strict=False):
+            for (x0, _), (x1, _) in pairwise(stretch):
                 wide_by_beat[axis.beat_at((x0 + x1) / 2)] += x1 - x0
             for part, flagged in _split(stretch, stakes):
                 areas[flagged].append(paths.filled(part, edge))

@@ -1,7 +1,7 @@
 """Many notes side by side, low to high: the wall of a run, one note among its neighbours, a profile over the range.
 
-Blocks are given in per cent of the picture (y downwards, the ground at 100); a profile's strings lie in a box of 1000 by 1000.
-One ``room_db`` (what a room alone can change) is as high everywhere, so pictures of different days can be compared.
+Blocks are given in per cent of the picture (y downwards, the ground at 100); a profile's strings lie in a box of 1000
+by 1000. One ``room_db`` (what a room alone can change) is as high everywhere, so that days can be compared.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ NEAR_STRING_Y, NEAR_ROOM_HEIGHT = 18.0, 17.0
 LEAST_HEIGHT = 6.0  # a block never vanishes: it was played
 MOST_HOLES = 3
 LABEL_GAP = 11.0  # per cent that a note's name needs
+CLEAR_OF_TIP = 5.0
 PROFILE_ALLOWANCE_HEIGHT, PROFILE_ALLOWANCES_SHOWN = 130.0, 3.5
 
 
@@ -43,12 +44,13 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A note's name; ``at`` is where it stands, ``points_at`` what it belongs to (both per cent)."""
+    """A note's name at ``at``; the hole it belongs to begins at ``points_at`` and ``tip`` (per cent across and down)."""
 
     written_midi: int
     at: float
     points_at: float
     anchor: str = "middle"
+    tip: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,10 @@ class Wall:
     holes: tuple[Label, ...]
     feet: tuple[Label, ...]
 
+    @property
+    def peg_bottom(self) -> float:
+        return self.shade_top + self.shade_height
+
 
 @dataclass(frozen=True, slots=True)
 class Neighbours:
@@ -69,6 +75,11 @@ class Neighbours:
     shade_top: float
     shade_height: float
     hole: Block | None
+
+    @property
+    def string_height(self) -> float:
+        """From the ground up to the string."""
+        return 100 - self.string_y
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +93,7 @@ class Profile:
 
 
 def wall(notes: Sequence[Note], *, room_db: float, holes: Collection[int] = (), back: Sequence[Note] = ()) -> Wall:
-    """A run: every block should reach the string, which lies at the run's middle level. At most three holes are named."""
+    """A run: blocks should reach the string, which lies at the run's middle level. At most three holes are named."""
     middle_db = _middle(notes)
     blocks = _blocks(notes, middle_db, room_db, holes, (WALL_STRING_Y, WALL_ROOM_HEIGHT), part=0.86)
     named = [block for block in blocks if block.hole][:MOST_HOLES]
@@ -95,7 +106,7 @@ def wall(notes: Sequence[Note], *, room_db: float, holes: Collection[int] = (), 
         back_string_y=back_y,
         shade_top=WALL_STRING_Y - WALL_ROOM_HEIGHT,
         shade_height=2 * WALL_ROOM_HEIGHT,
-        holes=_spread([(block.written_midi, block.middle) for block in named]),
+        holes=_spread(named),
         feet=_feet([midi for midi, _ in notes]),
     )
 
@@ -145,7 +156,7 @@ def _blocks(
     frame: tuple[float, float],
     part: float,
 ) -> tuple[Block, ...]:
-    """A block for each note that was heard, as wide as ``part`` of its place; the outer two reach the picture's edges."""
+    """A block for each note that was heard, as wide as ``part`` of its place; the outer two reach the edges."""
     pitch = 100 / (len(notes) - 1 + part) if notes else 100.0
     return tuple(
         Block(
@@ -183,12 +194,15 @@ def _feet(midis: Sequence[int]) -> tuple[Label, ...]:
     return tuple(feet)
 
 
-def _spread(named: Sequence[tuple[int, float]]) -> tuple[Label, ...]:
+def _spread(named: Sequence[Block]) -> tuple[Label, ...]:
     """Names of neighbours would lie on each other: push them apart, inside the picture."""
     half = LABEL_GAP / 2
     ats: list[float] = []
-    for i, (_, at) in enumerate(named):
+    for i, block in enumerate(named):
         room_behind = (len(named) - 1 - i) * LABEL_GAP
         least = ats[-1] + LABEL_GAP if ats else half
-        ats.append(round(min(max(at, least), 100 - half - room_behind), 2))
-    return tuple(Label(midi, at, points_at) for at, (midi, points_at) in zip(ats, named, strict=True))
+        ats.append(round(min(max(block.middle, least), 100 - half - room_behind), 2))
+    return tuple(
+        Label(block.written_midi, at, round(block.middle, 2), tip=max(0.0, block.top - CLEAR_OF_TIP))
+        for at, block in zip(ats, named, strict=True)
+    )

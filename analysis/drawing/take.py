@@ -1,7 +1,7 @@
 """A whole take: pitch and level of every tone that was found, over the envelope of the sound itself.
 
-Unlike the other pictures this one stands alone (a file that a browser opens), so it is laid out in pixels. The envelope is drawn
-from the ground up, in dB: level and envelope share one axis.
+Unlike the other pictures this one stands alone (a file that a browser opens), so it is laid out in pixels. The envelope
+is drawn from the ground up, in dB: level and envelope share one axis.
 """
 
 from __future__ import annotations
@@ -9,13 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analysis.core.records import Doubles, Floats, Measurement, Target, Tone
 from analysis.core.tables import note_sign
 from analysis.drawing import paths
+
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles, Floats, Measurement, Target, Tone
 
 LEFT, RIGHT = 64.0, 24.0
 PX_PER_SECOND, LEAST_WIDTH, MOST_WIDTH = 60.0, 900.0, 4200.0
@@ -151,7 +153,7 @@ def envelope_db(blocks: Iterable[Floats], sample_rate_hz: int, column_s: float) 
     """RMS level in dBFS of each column of that many seconds; the last, unfilled column is left out."""
     size = max(1, round(column_s * sample_rate_hz))
     powers: list[Doubles] = []
-    rest: NDArray[np.float64] = np.empty(0)
+    rest: Doubles = np.empty(0)
     for block in blocks:
         squares = np.concatenate([rest, np.square(block, dtype=np.float64)])
         whole = len(squares) // size * size
@@ -214,4 +216,6 @@ def _seconds(duration_s: float, sheet: _Sheet) -> tuple[Tick, ...]:
 def _cents(sheet: _Sheet) -> tuple[Tick, ...]:
     step = next((c for c in TICKS_CENTS if sheet.span_cents / c <= 3), TICKS_CENTS[-1])
     most = int(sheet.span_cents // step)
-    return tuple((sheet.pitch_y(i * step), f"{i * step:+d}".replace("-", "−") if i else "0") for i in range(-most, most + 1))
+    return tuple(
+        (sheet.pitch_y(i * step), f"{i * step:+d}".replace("-", "−") if i else "0") for i in range(-most, most + 1)
+    )

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from django import template
 from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from analysis.core.records import Dynamic, Shape
 from analysis.drawing import Neighbours, Profile, Strip, Wall
-from analysis.drawing.level import board
+from analysis.drawing.level import board, sides
 from assignments import naming
 from assignments.piers import piers_of
 from assignments.staves import Stave, stave_of
@@ -41,7 +41,11 @@ def mark(outcome: str | None, today: bool = False, word: bool = False) -> Record
 def legend(today: bool = False, stands: str = "") -> Record:
     """The marks with their words. ``stands``: what a post means, such as "3 of 5"."""
     kinds = (None, "miss", "hit", "unreadable")
-    return {"kinds": [(kind or UNPLAYED, naming.outcome_word(kind)) for kind in kinds], "today": today, "stands": stands}
+    return {
+        "kinds": [(kind or UNPLAYED, naming.outcome_word(kind)) for kind in kinds],
+        "today": today,
+        "stands": stands,
+    }
 
 
 @register.inclusion_tag("assignments/_icon.svg.html")
@@ -89,16 +93,22 @@ def _planned(tone: Any) -> Record:
 @register.inclusion_tag("assignments/_to_play.svg.html")
 def to_play(tone: str, beats: int = 8, rest: int = 4) -> Record:
     """The board that the sound is to fill. ``tone``: a level or a shape; 100 units of the picture are a beat."""
-    level = tone if tone in naming.LEVELS else "mf"
-    path = board("sustained" if tone in naming.LEVELS else tone, level, steps=beats)  # type: ignore[arg-type]
+    shape, level = _asked_as(tone)
     return {
-        "board": path,
-        "is_level": tone in naming.LEVELS,
+        "board": board(shape, level, steps=beats),
+        "sides": sides(shape, level),
         "beats": range(1, beats + 1),
         "rests": range(beats + 1, beats + rest + 1),
         "sentence": _("To play: %(tone)s, %(beats)d beats, then breathe for %(rest)d.")
         % {"tone": naming.tone_said(tone), "beats": beats, "rest": rest},
     }
+
+
+def _asked_as(tone: str) -> tuple[Shape, Dynamic]:
+    """A tone word is a level of a plain tone or a shape."""
+    if tone in naming.LEVELS:
+        return "sustained", cast(Dynamic, tone)
+    return cast(Shape, tone), "mf"
 
 
 # --- what was played --------------------------------------------------------------------------
@@ -109,7 +119,7 @@ def range_table(rows: Iterable[Any], tones: Sequence[str] = naming.TONES, captio
     """Notes by tones, a real table.
 
     ``rows``, high to low: each with written_midi, cells (by tone word), stands, short ("2 of 5" or ""), perhaps href.
-    A cell has outcome, played_on (a date or None), today (in today's set), perhaps href; a tone without a cell was not played.
+    A cell has outcome, played_on (a date or None), today (in today's set), perhaps href; without a cell: not played.
     """
     levels = [tone for tone in tones if tone in naming.LEVELS]
     shapes = [tone for tone in tones if tone in naming.SHAPES]
