@@ -3,7 +3,7 @@
 from django.urls import path
 
 from assignments import api
-from assignments.views import files
+from assignments.views import deciding, files, people, routines, teacher, week
 
 urlpatterns = [
     path("api/takes/", api.Takes.as_view(), name="api-takes"),
@@ -14,4 +14,21 @@ urlpatterns = [
     path("takes/<uuid:take_id>/audio", files.take_audio, name="take_audio"),
     # --- students ---
     # --- teachers ---
+    path("studio/", teacher.studio_today, name="studio_today"),
+    path("studio/everyone/", teacher.everyone, name="everyone"),
+    path("studio/students/<uuid:horn_id>/", teacher.student, name="student"),
+    path("studio/students/<uuid:horn_id>/note/", teacher.note, name="note"),
+    path("studio/students/<uuid:horn_id>/week/", week.week, name="week"),
+    path("studio/students/<uuid:horn_id>/decide/", deciding.decide, name="decide"),
+    path("studio/students/<uuid:horn_id>/gate/", deciding.gate, name="gate"),
+    path("studio/takes/<uuid:take_id>/comment/", teacher.comment, name="comment"),
+    path("studio/tries/<uuid:try_id>/heard/", teacher.heard, name="heard"),
+    path("studio/routines/", routines.routines, name="routines"),
+    path("studio/routines/new/", routines.new_routine, name="new_routine"),
+    path("studio/routines/<uuid:routine_id>/", routines.routine, name="routine"),
+    path("studio/people/", people.people, name="people"),
+    path("studio/people/add-student/", people.add_student, name="add_student"),
+    path("studio/people/add-staff/", people.add_staff, name="add_staff"),
+    path("studio/people/consent-form/", people.consent_form, name="consent_form"),
+    path("studio/people/<uuid:membership_id>/", people.person, name="person"),
 ]

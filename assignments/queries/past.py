@@ -1,0 +1,112 @@
+"""Everything one horn has played of its daily tones, light enough to read whole; and the range drawn from it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict, deque
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from django.utils.translation import gettext as _
+
+from assignments import gate
+from assignments.models import Try
+from studio.models import Horn
+
+READABLE = (Try.Outcome.HIT, Try.Outcome.MISS)
+
+
+class Past(NamedTuple):
+    """One counted try, without what was measured. ``order`` sorts a day; ``kept``: its recording is still there."""
+
+    key: object
+    on: dt.date
+    order: tuple[dt.datetime, int]
+    written_midi: int
+    tone: str
+    outcome: str
+    kept: bool
+
+    @property
+    def readable(self) -> bool:
+        return self.outcome in READABLE
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    outcome: str
+    played_on: dt.date
+    today: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RangeRow:
+    """One note: what each tone last came to, whether the note stands, else how near it is."""
+
+    written_midi: int
+    cells: Mapping[str, Cell]
+    stands: bool
+    short: str
+    href: str
+
+
+def of_horn(horn: Horn) -> list[Past]:
+    """In playing order. One query."""
+    rows = Try.objects.filter(horn=horn, counts=True).order_by("on", "played_at", "slot")
+    columns = rows.values_list(
+        "pk", "on", "played_at", "slot", "written_midi", "tone", "outcome", "take__analysis__audio"
+    )
+    return [
+        Past(key, on, (at, slot), midi, tone, out, bool(audio)) for key, on, at, slot, midi, tone, out, audio in columns
+    ]
+
+
+def range_rows(
+    horn: Horn,
+    past: Sequence[Past],
+    standing: gate.Standing,
+    today: Collection[tuple[int, str]] = (),
+    hrefs: Mapping[int, str] | None = None,
+) -> tuple[RangeRow, ...]:
+    """High to low, for ``{% range_table %}``. ``today``: (written_midi, tone) pairs of today's set."""
+    cells: defaultdict[int, dict[str, Cell]] = defaultdict(dict)
+    for row in past:
+        is_today = (row.written_midi, row.tone) in today
+        cells[row.written_midi][row.tone] = Cell(row.outcome, row.on, is_today)
+    lately = _lately(past, standing.rule.note_tries)
+    low, high = horn.written_range
+    return tuple(
+        RangeRow(
+            written_midi=midi,
+            cells=cells[midi],
+            stands=bool(standing.days) and midi not in standing.notes_short,
+            short=_short(lately[midi]) if midi in standing.notes_short else "",
+            href=(hrefs or {}).get(midi, ""),
+        )
+        for midi in range(high, low - 1, -1)
+    )
+
+
+def counted(past: Iterable[Past]) -> list[Past]:
+    """Those that speak to the gate: the first readable try of a tone on a day."""
+    seen: set[tuple[dt.date, int, str]] = set()
+    found = []
+    for row in past:
+        what = (row.on, row.written_midi, row.tone)
+        if row.readable and what not in seen:
+            seen.add(what)
+            found.append(row)
+    return found
+
+
+def _lately(past: Sequence[Past], tries: int) -> defaultdict[int, deque[bool]]:
+    """By note: whether its last tries hit."""
+    found: defaultdict[int, deque[bool]] = defaultdict(lambda: deque(maxlen=tries))
+    for row in counted(past):
+        found[row.written_midi].append(row.outcome == Try.Outcome.HIT)
+    return found
+
+
+def _short(tries: Collection[bool]) -> str:
+    return _("%(hits)d of %(tries)d") % {"hits": sum(tries), "tries": len(tries)} if tries else ""

@@ -1,0 +1,84 @@
+"""Who belongs to a studio, on which horns, and whose permission stands."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from assignments import builds
+from studio.consent import WORDING
+from studio.models import Horn, Membership, Studio
+
+Role = Membership.Role
+
+
+@dataclass(frozen=True, slots=True)
+class HornLine:
+    horn: Horn
+    build: str
+
+    @property
+    def in_use(self) -> bool:
+        return self.horn.put_away_on is None
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    membership: Membership
+    horns: tuple[HornLine, ...]
+    may_record: bool
+    consent_from: str
+
+    @property
+    def name(self) -> str:
+        return str(self.membership.user)
+
+
+@dataclass(frozen=True, slots=True)
+class PeoplePage:
+    studio: Studio
+    students: tuple[Person, ...]
+    staff: tuple[Person, ...]
+    left: tuple[Person, ...]
+
+    @property
+    def waiting_for_consent(self) -> int:
+        return sum(not student.may_record for student in self.students)
+
+
+def everybody(studio: Studio) -> PeoplePage:
+    """Three queries for any number of people."""
+    today = studio.today()
+    people = [person(row) for row in _rows(studio)]
+    here = [one for one in people if not _has_left(one.membership, today)]
+    return PeoplePage(
+        studio=studio,
+        students=tuple(one for one in here if one.membership.role == Role.STUDENT),
+        staff=tuple(one for one in here if one.membership.role in (Role.OWNER, Role.TEACHER, Role.ASSISTANT)),
+        left=tuple(one for one in people if _has_left(one.membership, today)),
+    )
+
+
+def person(row: Membership) -> Person:
+    """One of them. Without more queries when horns and consents came along."""
+    standing = [consent for consent in row.consents.all() if consent.wording == WORDING and not consent.withdrawn_at]
+    return Person(
+        membership=row,
+        horns=tuple(HornLine(horn, builds.words(horn)) for horn in _in_order(list(row.horns.all()))),
+        may_record=bool(standing),
+        consent_from=standing[-1].given_by if standing else "",
+    )
+
+
+def _rows(studio: Studio):  # type: ignore[no-untyped-def]  # a queryset with its relations
+    rows = Membership.objects.filter(studio=studio).exclude(role=Role.GUARDIAN)
+    return rows.select_related("user", "studio").prefetch_related("horns", "consents").order_by("user__name", "pk")
+
+
+def _in_order(horns: Sequence[Horn]) -> list[Horn]:
+    return sorted(horns, key=lambda horn: (horn.put_away_on is not None, horn.in_use_since_on, str(horn.pk)))
+
+
+def _has_left(row: Membership, today: dt.date) -> bool:
+    return row.ends_on is not None and row.ends_on < today

@@ -1,0 +1,25 @@
+"""What every page of a teacher has: the studio's name, who is looking, and what that person may do."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from studio.access import DECIDERS, staff_membership
+from studio.models import Membership
+
+PAGES = "assignments/teacher/"
+
+
+def desk(request: HttpRequest, template: str, here: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
+    """Render a teacher's page. Raises Http404 for anybody who doesn't work in a studio."""
+    staff = staff_membership(request.user)
+    shared = {"here": here, "studio_name": staff.studio.name, "who": staff.user.name, "may_decide": decides(staff)}
+    return render(request, PAGES + template, {**shared, **context}, status=status)
+
+
+def decides(staff: Membership) -> bool:
+    """Assistants see and hear; owners and teachers decide too."""
+    return staff.role in DECIDERS

@@ -1,0 +1,155 @@
+"""People: who belongs to the studio, on which horn, with whose permission; and the slip of paper to sign in with."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django import forms
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from assignments import builds
+from assignments.queries import people as people_query
+from assignments.views.desk import PAGES, desk
+from studio import consent, enrolment
+from studio.access import DECIDERS, member_of_studio, staff_membership
+from studio.forms import DetailsForm, HornForm, PaperConsentForm, StaffForm, StudentForm
+from studio.models import Consent, Membership
+
+Role = Membership.Role
+
+
+@login_required
+@require_safe
+def people(request: HttpRequest) -> HttpResponse:
+    staff = staff_membership(request.user)
+    return desk(request, "people.html", "people", {"page": people_query.everybody(staff.studio), "me": staff})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def add_student(request: HttpRequest) -> HttpResponse:
+    """A new student with a first horn. What comes back is the slip to print, once."""
+    staff = staff_membership(request.user, DECIDERS)
+    form = StudentForm(request.POST or None, horns=builds.choices(), initial={"key": uuid.uuid4()})
+    if request.method == "POST" and form.is_valid():
+        sent = form.cleaned_data
+        membership, slip = enrolment.enrol(
+            studio=staff.studio,
+            role=Role.STUDENT,
+            name=sent["name"],
+            username=sent["username"],
+            key=sent["key"],
+            lesson=form.lesson(),
+        )
+        if slip is None:  # the form came twice
+            return redirect("person", membership_id=membership.pk)
+        enrolment.give_horn(player=membership, **form.build())
+        return _slip(request, membership, slip)
+    return desk(request, "add_person.html", "people", {"form": form, "adds": "student"}, _status(request))
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def add_staff(request: HttpRequest) -> HttpResponse:
+    """A new teacher or assistant, by the studio's owner."""
+    owner = staff_membership(request.user, (Role.OWNER,))
+    form = StaffForm(request.POST or None, initial={"key": uuid.uuid4()})
+    if request.method == "POST" and form.is_valid():
+        sent = form.cleaned_data
+        membership, slip = enrolment.enrol(
+            studio=owner.studio, role=sent["role"], name=sent["name"], username=sent["username"], key=sent["key"]
+        )
+        return _slip(request, membership, slip) if slip else redirect("people")
+    return desk(request, "add_person.html", "people", {"form": form, "adds": "staff"}, _status(request))
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def person(request: HttpRequest, membership_id: uuid.UUID) -> HttpResponse:
+    """One student: what changes about them. Which of the page's forms was sent stands in ``what``."""
+    student = member_of_studio(request.user, membership_id)
+    what = request.POST.get("what", "")
+    filled = {name: request.POST if what == name else None for name in ("details", "horn", "consent")}
+    details = DetailsForm(filled["details"], initial=_details(student))
+    horn = HornForm(filled["horn"], horns=builds.choices())
+    paper = PaperConsentForm(filled["consent"])
+    if request.method == "POST":
+        done = _do(request, what, student, {"details": details, "horn": horn, "consent": paper})
+        if done is not None:
+            return done
+    context = {
+        "person": people_query.person(student),
+        "details": details,
+        "horn_form": horn,
+        "paper": paper,
+    }
+    return desk(request, "person.html", "people", context, _status(request))
+
+
+def _do(request: HttpRequest, what: str, student: Membership, sent: dict[str, forms.Form]) -> HttpResponse | None:
+    """Carry out one form of the page. None: there is something to put right in it."""
+    if what == "passphrase":
+        return _slip(request, student, enrolment.change_passphrase(student.user))
+    if what == "withdraw":
+        consent.withdraw(student=student)
+    elif what == "put_away":
+        enrolment.put_horn_away(get_object_or_404(student.horns, pk=_uuid(request.POST.get("horn_id"))))
+    elif what not in sent or not sent[what].is_valid():
+        return None
+    else:
+        _write(what, student, sent[what], request)
+    return redirect("person", membership_id=student.pk)
+
+
+def _write(what: str, student: Membership, form: Any, request: HttpRequest) -> None:
+    if what == "consent":
+        consent.give(
+            student=student,
+            given_by=form.cleaned_data["given_by"],
+            how=Consent.How.PAPER,
+            logged_by=request.user,
+        )
+    elif what == "horn":
+        enrolment.give_horn(player=student, **form.build())
+    else:
+        enrolment.change_details(
+            student, name=form.cleaned_data["name"], lesson=form.lesson(), ends_on=form.cleaned_data["ends_on"]
+        )
+
+
+@login_required
+@require_safe
+def consent_form(request: HttpRequest) -> HttpResponse:
+    """The wording on paper, to be signed at home."""
+    staff = staff_membership(request.user)
+    return render(request, PAGES + "consent_form.html", {"studio": staff.studio, "wording": consent.WORDING})
+
+
+def _slip(request: HttpRequest, membership: Membership, slip: enrolment.SignIn) -> HttpResponse:
+    address = request.build_absolute_uri("/")
+    return desk(request, "slip.html", "people", {"member": membership, "slip": slip, "address": address})
+
+
+def _details(student: Membership) -> dict[str, Any]:
+    return {
+        "name": student.user.name,
+        "lesson_weekday": student.lesson_weekday,
+        "lesson_at": student.lesson_at,
+        "ends_on": student.ends_on,
+    }
+
+
+def _uuid(text: str | None) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text or "")
+    except ValueError:
+        return None
+
+
+def _status(request: HttpRequest) -> int:
+    """A form that comes back has something to put right."""
+    return 400 if request.method == "POST" else 200

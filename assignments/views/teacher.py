@@ -1,0 +1,84 @@
+"""A teacher's day: who needs me, and what has changed since the last lesson."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.http import require_POST, require_safe
+
+from assignments import access, comments, hearings
+from assignments.forms import CommentForm
+from assignments.models import Take
+from assignments.queries import student as student_query
+from assignments.queries import studio as studio_query
+from assignments.views.desk import desk
+from studio.access import horn_for_staff, staff_membership
+from studio.models import Horn
+
+
+@login_required
+@require_safe
+def studio_today(request: HttpRequest) -> HttpResponse:
+    return _studio(request, "studio_today")
+
+
+@login_required
+@require_safe
+def everyone(request: HttpRequest) -> HttpResponse:
+    return _studio(request, "everyone", sort="name")
+
+
+def _studio(request: HttpRequest, here: str, sort: str = "") -> HttpResponse:
+    staff = staff_membership(request.user)
+    asked = request.GET.get("sort", sort)
+    page = studio_query.overview(request.user, staff.studio, asked.removeprefix("-"), asked.startswith("-"))
+    return desk(request, "studio.html", here, {"page": page})
+
+
+@login_required
+@require_safe
+def student(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+    horn = horn_for_staff(request.user, horn_id)
+    page = student_query.since_lesson(horn, horn.studio.today())
+    return desk(request, "student.html", "studio_today", {"page": page, "form": CommentForm()})
+
+
+@login_required
+@require_POST
+def note(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """A lesson note, read by the student and at home."""
+    return _write(request, horn_for_staff(request.user, horn_id), None)
+
+
+@login_required
+@require_POST
+def comment(request: HttpRequest, take_id: uuid.UUID) -> HttpResponse:
+    """A word pinned to a second of one tone in a take."""
+    take = access.take_within_sight(request.user, take_id)
+    return _write(request, horn_for_staff(request.user, take.horn_id), take)
+
+
+def _write(request: HttpRequest, horn: Horn, take: Take | None) -> HttpResponse:
+    form = CommentForm(request.POST)
+    if form.is_valid():
+        sent = form.cleaned_data
+        about = get_object_or_404(take.tries, pk=sent["about_try"]) if take else None
+        comments.note(horn, by=request.user, text=sent["text"], about=about, at_s=sent["at_s"] if about else None)
+        return redirect("student", horn_id=horn.pk)
+    page = student_query.since_lesson(horn, horn.studio.today())
+    return desk(request, "student.html", "studio_today", {"page": page, "form": form}, status=400)
+
+
+@login_required
+@require_POST
+def heard(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
+    """A tone was played to its end in the page; without scripts, its recording is opened now."""
+    played = access.try_within_sight(request.user, try_id)
+    horn_for_staff(request.user, played.horn_id)
+    hearings.note_try(played, request.user)
+    if request.headers.get("X-Requested-With") == "fetch":
+        return HttpResponse(status=204)
+    return redirect("take_audio", take_id=played.take_id)

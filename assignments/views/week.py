@@ -1,0 +1,93 @@
+"""Setting a student's week."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_http_methods
+
+from assignments import routines as routine_rows
+from assignments import weeks
+from assignments.exercises import MINUTES
+from assignments.forms import WeekForm, pairs
+from assignments.queries import week as week_query
+from assignments.refusals import Refusal
+from assignments.views.desk import desk
+from studio.access import DECIDERS, horn_for_staff
+from studio.models import Horn
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def week(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """Set a student's week. A shut block is refused here, whatever the page offered."""
+    horn = horn_for_staff(request.user, horn_id, DECIDERS)
+    if request.method == "POST":
+        return _set(request, horn)
+    last = week_query.last_week(horn)
+    begin = week_query.begin_with(horn, last, _uuid(request.GET.get("routine")))
+    begin["pins"] += [pin for pin in request.GET.getlist("pin") if pairs([pin]) and pin not in begin["pins"]]
+    form = WeekForm(initial=begin, written_range=horn.written_range)
+    return _week_page(request, horn, form, begin)
+
+
+def _set(request: HttpRequest, horn: Horn) -> HttpResponse:
+    form = WeekForm(request.POST, written_range=horn.written_range)
+    refused, status = "", 400
+    if form.is_valid():
+        try:
+            sent = form.cleaned_data
+            weeks.set_week(
+                horn=horn,
+                by=request.user,
+                routine=routine_rows.chosen(horn.studio, sent["routine"]),
+                starts_on=sent["starts_on"],
+                ends_on=sent["ends_on"],
+                budget_minutes=sent["budget_minutes"],
+                focus=sent["focus"],
+                words=sent["words"],
+                block_kinds=sent["blocks"],
+                pins=form.picked(),
+                excluded_written_midi=sent["left_out"],
+            )
+            return redirect("student", horn_id=horn.pk)
+        except Refusal as refusal:
+            refused, status = refusal.text, refusal.status
+    return _week_page(request, horn, form, _as_sent(request), refused, status)
+
+
+def _week_page(
+    request: HttpRequest, horn: Horn, form: WeekForm, begin: dict[str, Any], refused: str = "", status: int = 200
+) -> HttpResponse:
+    chosen = week_query.Chosen(
+        routine=begin["routine"],
+        blocks=begin["blocks"],
+        budget_minutes=begin["budget_minutes"],
+        pins=pairs(begin["pins"]),
+        left_out=begin["left_out"],
+    )
+    page = week_query.page(horn, chosen, week_query.last_week(horn))
+    return desk(request, "week.html", "studio_today", {"page": page, "form": form, "refused": refused}, status)
+
+
+def _as_sent(request: HttpRequest) -> dict[str, Any]:
+    """What came in, as far as it can be shown again."""
+    minutes = request.POST.get("budget_minutes", "")
+    return {
+        "routine": _uuid(request.POST.get("routine")),
+        "blocks": request.POST.getlist("blocks"),
+        "budget_minutes": int(minutes) if minutes in {str(known) for known in MINUTES} else MINUTES[0],
+        "pins": request.POST.getlist("pins"),
+        "left_out": [int(midi) for midi in request.POST.getlist("left_out") if midi.isdecimal()],
+    }
+
+
+def _uuid(text: str | None) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text or "")
+    except ValueError:
+        return None
