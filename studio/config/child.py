@@ -19,7 +19,10 @@ TICK_S = 0.05
 
 @dataclass(slots=True)
 class Child:
-    """``stop``: signals in turn, each with the seconds given before the next; after the last comes SIGKILL."""
+    """``stop``: signals in turn, each with the seconds given before the next; after the last comes SIGKILL.
+
+    ``once``: the process has an end of its own; these words are said when it got there.
+    """
 
     name: str
     command: list[str]
@@ -27,6 +30,7 @@ class Child:
     stop: tuple[tuple[signal.Signals, float], ...]
     environment: dict[str, str]
     before_exec: Callable[[], None]  # runs in the new process
+    once: str = ""
     process: subprocess.Popen[bytes] | None = None
     started_s: float = field(default=0.0, init=False)  # on the monotonic clock, as all times here
     again_s: float = field(default=0.0, init=False)
@@ -55,6 +59,9 @@ class Child:
         """Start it again when it has died and its pause is over; answer what happened, in words, or nothing."""
         if self.process is None or self.runs:
             return ""
+        if self.once and self.process.returncode == 0:
+            self.process = None
+            return self.once
         if not self.again_s:
             if now_s - self.started_s > STEADY_S:
                 self.pause_s = FIRST_PAUSE_S

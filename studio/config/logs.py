@@ -4,7 +4,7 @@ import json
 import logging
 from datetime import UTC, datetime
 
-STANDARD = frozenset(logging.makeLogRecord({}).__dict__) | {"message", "asctime", "taskName", "request"}
+STANDARD = frozenset(logging.makeLogRecord({}).__dict__) | {"message", "asctime", "taskName", "request", "data"}
 
 
 class JsonLine(logging.Formatter):

@@ -1,6 +1,6 @@
 """The processes of one machine, kept running: broker, worker, web server and sweeper.
 
-Stopped in this order: web server (no new work), sweeper, worker (finishes the take in hand), broker.
+Started in the order in which they need each other, stopped in the reverse: no new work first, the broker last.
 """
 
 from __future__ import annotations
@@ -29,10 +29,7 @@ class StopAskedError(BaseException):
 
 
 class Supervisor:
-    """Starts children, minds them, and stops them in the reverse of the order in which they depend on each other.
-
-    ``say`` is given one sentence at a time.
-    """
+    """Starts children, minds them, and stops them. ``say`` is given one sentence at a time."""
 
     def __init__(self, say: Callable[[str], None], environment: dict[str, str]) -> None:
         self.say = say
@@ -54,7 +51,8 @@ class Supervisor:
         name: str,
         command: Sequence[str],
         stop: tuple[tuple[signal.Signals, float], ...] = ((signal.SIGTERM, 10.0),),
-    ) -> Child:
+        once: str = "",
+    ) -> None:
         child = Child(
             name=name,
             command=list(command),
@@ -62,16 +60,20 @@ class Supervisor:
             stop=stop,
             environment=self.environment,
             before_exec=partial(end_with_parent, stop[0][0]),
+            once=once,
         )
         self.children.append(child)
         child.start()
-        return child
+
+    def has(self, name: str) -> bool:
+        return any(child.name == name for child in self.children)
 
     def mind(self) -> None:
         for child in self.children:
             happened = child.mind(time.monotonic())
             if happened:
                 self.say(happened)
+        self.children = [child for child in self.children if child.process is not None]
 
     def run_until(self, done: Callable[[], bool], within_s: float = float("inf")) -> bool:
         """Mind the children until ``done`` or the time is over; answer whether it was done."""
@@ -86,9 +88,8 @@ class Supervisor:
     def stop(self) -> None:
         """End every child; a second signal meanwhile ends the patience."""
         self._signals = max(self._signals, 1)
-        for name in ("web server", "sweeper", "worker", "broker"):
-            for child in [c for c in self.children if c.name == name]:
-                child.end(hurried=lambda: self._signals > 1)
+        for child in reversed(self.children):
+            child.end(hurried=lambda: self._signals > 1)
         self.children.clear()
 
 
@@ -140,8 +141,8 @@ def worker_command() -> list[str]:
     ]
 
 
-def sweeper_command() -> list[str]:
-    return [*PYTHON, str(settings.BASE_DIR / "manage.py"), "sweep", f"--every={settings.SWEEP_EVERY_S}"]
+def manage_command(*words: str) -> list[str]:
+    return [*PYTHON, str(settings.BASE_DIR / "manage.py"), *words]
 
 
 def children_environment(host: str, port: int) -> dict[str, str]:

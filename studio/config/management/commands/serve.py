@@ -7,6 +7,7 @@ import signal
 import socket
 import sys
 import urllib.request
+from io import StringIO
 from typing import IO, Any
 from urllib.error import URLError
 
@@ -23,13 +24,14 @@ from studio.config.supervisor import (
     Supervisor,
     broker_command,
     children_environment,
-    sweeper_command,
+    manage_command,
     web_command,
     worker_command,
 )
 
 BROKER_WITHIN_S = 20
 READY_WITHIN_S = 60
+DEMO_UNPLAYED = "demo_unplayed"  # a file in the data folder while the demo students have not played all of their past
 
 
 class CannotServeError(Exception):
@@ -57,6 +59,7 @@ class Command(BaseCommand):
                     self.lay_demo_studio()
                 connections.close_all()
                 self.start_site(supervisor, host, port)
+                self.let_demo_students_play(supervisor)
                 supervisor.run_until(lambda: False)
         except StopAskedError:
             self.say("Stopping: a take that is being measured is finished first. Ctrl-C again stops at once.")
@@ -99,18 +102,30 @@ class Command(BaseCommand):
     def lay_demo_studio(self) -> None:
         if not get_user_model().objects.exists():
             self.say("Making the demo studio …")
-            call_command("demo_studio", stdout=self.stdout)
+            call_command("demo_studio", stdout=StringIO())  # the sign-ins are said when they can be used
+            (settings.VAR / DEMO_UNPLAYED).touch()
+
+    def let_demo_students_play(self, supervisor: Supervisor) -> None:
+        """Their past, rendered and measured while the site is already there; taken up again at the next start."""
+        unplayed = settings.VAR / DEMO_UNPLAYED
+        if unplayed.exists():
+            self.say("The demo students play their last weeks meanwhile: their pages fill by and by.")
+            command = manage_command("demo_takes")
+            supervisor.add("demo students", command, once="The demo students have played; all of it is measured.")
+            supervisor.run_until(lambda: not supervisor.has("demo students"))
+            unplayed.unlink()
 
     def start_site(self, supervisor: Supervisor, host: str, port: int) -> None:
         self.say("Starting the web server …")
         supervisor.add("web server", web_command(host, port), ((signal.SIGINT, 30.0), (signal.SIGTERM, 5.0)))
-        supervisor.add("sweeper", sweeper_command())
+        supervisor.add("sweeper", manage_command("sweep", f"--every={settings.SWEEP_EVERY_S}"))
         address = f"http://{'127.0.0.1' if host in ('0.0.0.0', '::') else host}:{port}/"
         if not supervisor.run_until(lambda: site_answers(address) and worker_answers(), READY_WITHIN_S):
             self.say(f"This takes long. The logs say why: {settings.VAR / 'log'}")
             supervisor.run_until(lambda: site_answers(address))
         self.say(f"\nFooting is ready: {address}")
         if settings.DEMO_SIGN_INS_FILE.exists():
+            self.say("Demo sign-ins (user name, password, who):")
             self.say(settings.DEMO_SIGN_INS_FILE.read_text().rstrip())
         self.say("Ctrl-C stops it.")
 
