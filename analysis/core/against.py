@@ -18,17 +18,18 @@ def against(
     code: str,
     at_s: tuple[float, float] | None = None,
     at_least: bool = False,
+    noise_adds: bool = False,
 ) -> Check:
     """A check that ``value`` is at most ``limit`` (``at_least``: at least).
 
-    ``error`` is one standard deviation of the reading. Nearer to the limit than that is "unsure"; an error as large
-    as the limit itself can tell nothing, and no value can tell nothing either: "not_measured". Only a miss has a
-    ``code`` and a place.
+    ``error`` is one standard deviation of the reading: nearer to the limit than that is "unsure". ``noise_adds``: what
+    spoils the reading can only have made it larger, so a value within its limit is met all the more. No value:
+    "not_measured". Only a miss has a ``code`` and a place.
     """
-    if value is None or not math.isfinite(value) or error >= abs(limit) > 0.0:
+    if value is None or not math.isfinite(value):
         return Check(measure, "not_measured", must, value, limit, part=part)
     within = value >= limit if at_least else value <= limit
-    if error > 0.0 and abs(value - limit) < error:
+    if abs(value - limit) < error and not (within and noise_adds):
         return Check(measure, "unsure", must, value, limit, part=part)
     if within:
         return Check(measure, "met", must, value, limit, part=part)

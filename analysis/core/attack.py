@@ -33,10 +33,11 @@ LINE_FROM_S, LINE_FOR_S = 0.4, 2.0
 SETTLED_CENTS, SETTLED_FOR_S = 10.0, 0.25
 STEADY_CENTS = 2.0  # what a steady tone wanders anyway
 AIR_OVER_FLOOR_DB, MOST_AIR_S = 8.0, 0.8
+AIR_BESIDE_BLOCKS, AIR_SETS_IN_DB = 20, 6.0
 TONAL_DB = 11.0  # prominence of a frame in which a tone sounds
 SURE_SPREAD_CENTS = 60.0
 CRACK_CENTS, CRACK_FRAMES, CRACK_DB = 250.0, 4, 12.0
-GHOST_S, GHOST_DB = 0.25, 10.0
+GHOST_S, GHOST_DB, UNHEARD_DB = 0.25, 10.0, 9.0
 DOUBLE_S, DOUBLE_DIP_DB, DOUBLE_NEAR_DB = 0.4, 8.0, 10.0
 EDGE_S = 0.005  # one standard deviation of the place of a start on a quiet take
 
@@ -73,7 +74,8 @@ def read(
         cracked=cracked_at_s is not None,
         cracked_at_s=cracked_at_s,
         air_before_s=_air(frames, span, floor_power, body_db),
-        double_start=_starts_twice(times_s - span.start_s, level_db, body_db),
+        # A vibrato beats against its own reflections from the start: there a dip is no second start.
+        double_start=not vibrato.present and _starts_twice(times_s - span.start_s, level_db, body_db),
         accent_db=_accent(times_s - span.start_s, level_db),
     )
     errors = {"rise_s": EDGE_S, "settle_s": 0.01, "air_before_s": 0.0075, "scoop_cents": 1.0 + (spread_cents or 0.0)}
@@ -84,25 +86,29 @@ def _onset(frames: Frames, span: Span, f0_hz: float) -> Onset:
     part = frames_between(frames, span.start_s, span.end_s)
     times_s = np.arange(part.start, part.start + len(frames.f0_hz[part])) * frames.hop_s
     cents = cents_between(np.maximum(frames.f0_hz[part], 1.0), f0_hz)
+    power = frames.tonal_power[part].astype(np.float64)
+    body = float(np.median(power)) if len(power) else 0.0
     early = frames.partials[part][: round(GHOST_S / frames.hop_s)]
     for divisor in (2, 3):
         down = 1200.0 * math.log2(divisor)
         low = np.flatnonzero(np.abs(cents[: len(early)] + down) < 100.0)
         if len(low):
-            cents[low[_ghost(early[low], divisor)]] += down
+            cents[low[_ghost(early[low], divisor, body)]] += down
     sure = (frames.spread_cents[part] < SURE_SPREAD_CENTS) & (frames.prominence_db[part] > TONAL_DB)
-    return Onset(times_s, cents, sure, frames.tonal_power[part].astype(np.float64))
+    return Onset(times_s, cents, sure, power)
 
 
-def _ghost(partials: Floats, divisor: int) -> Flags:
+def _ghost(partials: Floats, divisor: int, body: float) -> Flags:
     """Frames whose own partials hold far less than those they share with the tone ``divisor`` times as high.
+
+    Or far less than the tone will hold once it has risen: ``body``, its power.
 
     High notes do start with a trace of the lower octave, 15 to 25 dB down, and a pitch tracker follows it. Nobody
     hears a crack.
     """
     shared = (np.arange(1, partials.shape[1] + 1) % divisor) == 0
     own, tone = partials[:, ~shared].sum(axis=1), partials[:, shared].sum(axis=1)
-    return np.asarray(own < tone * 10.0 ** (-GHOST_DB / 10.0))
+    return np.asarray(own < np.maximum(tone * 10.0 ** (-GHOST_DB / 10.0), body * 10.0 ** (-UNHEARD_DB / 10.0)))
 
 
 def _crack(onset: Onset, span: Span) -> float | None:
@@ -142,8 +148,10 @@ def _pitch(onset: Onset, span: Span, vibrato: Vibrato, spread_cents: float | Non
     swing = (vibrato.extent_cents or 0.0) if vibrato.present else 0.0
     window = near & (since_s >= SCOOP_S[0]) & (since_s <= SCOOP_S[1])
     scoop = None
-    if np.any(window):
-        largest = float(away[window][np.argmax(np.abs(away[window]))])
+    if np.count_nonzero(window) >= 3:
+        # Of three neighbours the middle one: a single frame of 10 ms is no slide that could be heard.
+        smooth = np.median(np.lib.stride_tricks.sliding_window_view(away[window], 3), axis=1)
+        largest = float(smooth[np.argmax(np.abs(smooth))])
         scoop = math.copysign(max(0.0, abs(largest) - swing), largest)
     wander = max(0.0, (spread_cents or 0.0) - STEADY_CENTS)
     settled = near & (np.abs(away) <= SETTLED_CENTS + swing + 2.0 * wander)
@@ -163,7 +171,11 @@ def _air(frames: Frames, span: Span, floor_power: float, body_db: float | None) 
     tonal = before & (frames.prominence_db[frame] > TONAL_DB) & (frames.spread_cents[frame] < SURE_SPREAD_CENTS)
     stops = np.flatnonzero((level_db < floor_db + AIR_OVER_FLOOR_DB) | tonal)
     first = 0 if not len(stops) else int(stops[-1]) + 1
-    return float(len(times_s) - first) * frames.block_s
+    air, before_air = level_db[first:], level_db[max(0, first - AIR_BESIDE_BLOCKS) : first]
+    # Breath sets in; noise that climbs because the phone turns itself up does not.
+    if len(air) > 2 and len(before_air) and np.median(air) - before_air.min() < AIR_SETS_IN_DB:
+        return 0.0
+    return float(len(air)) * frames.block_s
 
 
 def _starts_twice(since_s: Doubles, level_db: Doubles, body_db: float | None) -> bool:

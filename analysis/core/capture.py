@@ -33,7 +33,7 @@ CLIPPED_PLACES = 3
 # with it 2.7 to 8: tried on real tones, with and without simulated controls.
 LEAST_TONES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 4, 2.5, 1.5, 20
 CLIMB_DB, CLIMBING_GAPS, CLIMB_ACCENT_DB = 5.0, 0.6, 1.5
-OF_LEVEL_CONTROL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "rise_s")
+OF_LEVEL_CONTROL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "rise_s", "air_before_s")
 GATE_DB = 18.0  # how far a gate makes the pauses quieter than the noise that stands beside the tones
 GATED_DBFS = -85.0
 NARROW_HZ, NARROW_DB, NARROW_LEAST_HZ = 3_800.0, -70.0, 2_000.0

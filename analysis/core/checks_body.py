@@ -39,7 +39,7 @@ def steadiness(tone: Tone, target: Target, *, level_known: bool, waved: bool) ->
     checks = [_pitch_spread(tone, target, must), _pitch_drift(tone, target, must)]
     if not level_known:
         return [*checks, hidden("steadiness", "level_spread_db", must)]
-    if not waved:
+    if not (waved or tone.vibrato.present):  # in a room the waves of a vibrato beat with their own reflections
         checks.append(_level_spread(tone, target))
     drift = tone.level_drift_db_per_s
     checks.append(
@@ -70,10 +70,17 @@ def _pitch_spread(tone: Tone, target: Target, must: bool) -> Check:
         # One way for most of that second is a climb or a sinking; to and fro is a waver.
         if abs(mean) > 0.7 * (tone.pitch_spread_cents or 0.0):
             code = "pitch_bulges_up" if mean > 0.0 else "pitch_bulges_down"
-    error = error_of(tone, "pitch_spread_cents")
-    limit = target.pitch_spread_cents
-    value = tone.pitch_spread_cents
-    return against("steadiness", "pitch_spread_cents", value, limit, error=error, must=must, code=code, at_s=place)
+    return against(
+        "steadiness",
+        "pitch_spread_cents",
+        tone.pitch_spread_cents,
+        target.pitch_spread_cents,
+        error=error_of(tone, "pitch_spread_cents"),
+        must=must,
+        code=code,
+        at_s=place,
+        noise_adds=True,
+    )
 
 
 def _pitch_drift(tone: Tone, target: Target, must: bool) -> Check:
@@ -105,6 +112,7 @@ def _level_spread(tone: Tone, target: Target) -> Check:
         error=error_of(tone, "level_spread_db"),
         code="level_wavers",
         at_s=None if found is None else found[0],
+        noise_adds=True,
     )
 
 
@@ -140,6 +148,12 @@ def level(tone: Tone, asked: Asked, target: Target, scale: LevelScale | None, *,
     code = "too_loud" if off > 0.0 else "too_soft"
     # The room's share is given to the player rather than called unsure: on a short scale all would be unsure.
     return [against("level", "level_db", max(0.0, abs(off) - error), target.level_steps, code=code, at_s=place)]
+
+
+def unasked_vibrato(tone: Tone) -> Check:
+    """Waves in a tone that was to be plain: the teacher may want to know, nothing is decided by it."""
+    place = (tone.steady_start_s, tone.steady_end_s)
+    return flag("vibrato", "present", tone.vibrato.present, must=False, code="vibrato_unasked", at_s=place)
 
 
 def vibrato(tone: Tone, asked: Asked, target: Target) -> list[Check]:

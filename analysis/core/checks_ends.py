@@ -6,6 +6,7 @@ from analysis.core.against import against, error_of, flag, hidden
 from analysis.core.moments import around, end_part, first_part
 from analysis.core.records import Asked, Check, Target, Tone
 
+RISING = ("crescendo", "swell")
 SLOW_ALONE = 2.0  # rise time hardly tells when an attack is heard: alone it decides from twice its limit on
 
 
@@ -24,8 +25,11 @@ def crack(tone: Tone) -> Check:
     return flag("crack", "cracked", tone.attack.cracked, code="cracks", at_s=place)
 
 
-def start(tone: Tone, target: Target) -> list[Check]:
-    """Double start, air, scoop, settling, rise. A tone that was slurred into has no start to check."""
+def start(tone: Tone, asked: Asked, target: Target) -> list[Check]:
+    """Double start, air, scoop, settling, rise. A tone that was slurred into has no start to check.
+
+    A crescendo or swell rises by design: there rise says nothing.
+    """
     attack, place = tone.attack, first_part(tone)
     checks = [flag("start", "double_start", attack.double_start, code="starts_twice", at_s=place)]
     scoop = attack.scoop_cents
@@ -45,6 +49,8 @@ def start(tone: Tone, target: Target) -> list[Check]:
         else:
             error = error_of(tone, part)
             checks.append(against("start", part, value, limit, error=error, code=code, at_s=place))
+    if asked.shape in RISING:
+        return checks
     if "rise_s" in tone.hidden:
         return [*checks, hidden("start", "rise_s", must=False)]
     late = against(

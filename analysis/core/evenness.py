@@ -36,18 +36,22 @@ BREAK_NOTES, BREAK_SHARE = (74, 81, 86), 1.5
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """How one kind is looked at. ``least``: what a listener notices, in ``unit``."""
+    """How one kind is looked at, in ``unit``.
+
+    ``least``: what a listener notices; ``natural``: how far the notes of a good horn lie apart, one standard deviation.
+    """
 
     least: float
+    natural: float
     degree: int
     unit: str
 
 
 # Level: three times what is just heard; colour: four times; pitch: a musician hears 10 cents.
 MEASURES: Mapping[Kind, Measure] = {
-    "level": Measure(3.0, 2, "dB"),
-    "colour": Measure(22.0, 2, "%"),
-    "pitch": Measure(12.0, 0, "cents"),
+    "level": Measure(3.0, 0.5, 2, "dB"),
+    "colour": Measure(22.0, 10.0, 2, "%"),
+    "pitch": Measure(12.0, 0.0, 0, "cents"),
 }
 
 
@@ -66,7 +70,7 @@ def read(tones: Sequence[Tone], *, direct_over_room_db: float | None = None, dyn
     ``direct_over_room_db``: see ``room.py``; None (unknown) is taken for a room. ``dynamic``: the mark that was asked
     for.
     """
-    plain = [tone for tone in tones if tone.readable and tone.partial is None]
+    plain = [tone for tone in tones if _counts(tone)]
     over_room_db = 0.0 if direct_over_room_db is None else direct_over_room_db
     left = {kind: _left(_notes(plain, kind), kind) for kind in MEASURES}
     witness = _left(_notes(plain, "witness"), "level")
@@ -92,7 +96,7 @@ def of_spots(runs: Sequence[Sequence[Tone]], *, dynamic: Dynamic = "mf") -> Even
 
     ``index`` of a hole is that of the first take. A hole stands where most takes lean the same way.
     """
-    takes = [[tone for tone in run if tone.readable and tone.partial is None] for run in runs]
+    takes = [[tone for tone in run if _counts(tone)] for run in runs]
     spread: dict[Kind, Notes | None] = {}
     agreed: dict[Kind, dict[float, float]] = {}
     for kind in MEASURES:
@@ -122,6 +126,11 @@ def cautions(evenness: Evenness) -> tuple[Caution, ...]:
     if dry or evenness.spots >= SPOTS_AGREE or not indices:
         return ()
     return (Caution("room_may_explain", words("room_may_explain").advice, indices),)
+
+
+def _counts(tone: Tone) -> bool:
+    """Plain tones only: a swell has no level of its own, an overtone no place in the range."""
+    return tone.readable and tone.partial is None and tone.shape.kind in ("sustained", "evenness")
 
 
 def _value(tone: Tone, kind: str) -> float | None:
@@ -179,7 +188,9 @@ def _holes(left: Notes | None, kind: Kind) -> list[Hole]:
         return []
     measure = MEASURES[kind]
     sizes = 100.0 * np.expm1(left.values / 100.0) if kind == "colour" else left.values
-    limits = np.full(len(left.values), max(measure.least, STANDS_OUT_SDS * robust_sd(left.values)))
+    limits = np.full(
+        len(left.values), max(measure.least, STANDS_OUT_SDS * max(measure.natural, robust_sd(left.values)))
+    )
     if kind == "colour":
         limits = np.where(np.isin(left.midi, BREAK_NOTES), BREAK_SHARE * limits, limits)
     return [

@@ -31,7 +31,7 @@ def judge(tone: Tone, asked: Asked, target: Target, capture: Capture, scale: Lev
         checks_ends.crack(tone),
         checks_body.pitch(tone, asked, target),
         *_middle(tone, asked, target, scale, level_known),
-        *checks_ends.start(tone, target),
+        *checks_ends.start(tone, asked, target),
         *checks_ends.stop(tone, target),
         *checks_ends.clean(tone, target),
     ]
@@ -51,6 +51,8 @@ def _middle(tone: Tone, asked: Asked, target: Target, scale: LevelScale | None, 
     checks = checks_body.steadiness(tone, target, level_known=level_known, waved=waved)
     if waved:
         checks += checks_body.vibrato(tone, asked, target)
+    else:
+        checks.append(checks_body.unasked_vibrato(tone))
     if asked.shape == "sustained" and asked.partial is None:
         checks += checks_body.level(tone, asked, target, scale, level_known=level_known)
     return checks

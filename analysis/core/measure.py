@@ -18,7 +18,7 @@ from analysis.core.capture import capture_of, hidden_by, room_of
 from analysis.core.cautions import cautions_of
 from analysis.core.reading import read_tone
 from analysis.core.records import AudioInfo, Capture, Evenness, Measurement, Request
-from analysis.core.room import direct_over_room_db
+from analysis.core.room import direct_over_room_db, with_errors
 from analysis.core.spectrum import frames_of
 from analysis.core.tables import instrument
 from analysis.core.tones import find
@@ -43,6 +43,7 @@ def measure(blocks: Iterable[Floats], info: Callable[[], AudioInfo], request: Re
     capture = capture_of(frames, found, tones, audio)
     tones = tuple(replace(tone, hidden={**tone.hidden, **hidden_by(capture)}) for tone in tones)
     over_room_db = direct_over_room_db(frames, [tone.span for tone in found])
+    tones = with_errors(tones, over_room_db, request.dynamic)
     even = evenness.read(tones, direct_over_room_db=over_room_db, dynamic=request.dynamic)
     return Measurement(
         engine=ENGINE,

@@ -33,6 +33,7 @@ LEAST_READABLE_S = 0.5
 LEAST_WINDOWS = 4
 PITCH_SNR_DB, STEADY_SNR_DB = 10.0, 20.0  # in the band of the partials: under these the noise would be what is read
 CLIPPED_PLACES = 3
+OTHER_PITCH_CENTS = 250.0
 PLAIN = ("sustained", "evenness")
 COLLAPSE_DB, COLLAPSE_S, COLLAPSE_MEDIAN_S = 3.0, 0.5, 0.3
 COURSE_OF_LEVEL_S = 0.025
@@ -122,12 +123,15 @@ def read_tone(
 
 
 def _pitch(frames: Frames, span: Span, target_hz: float, window_s: float, pulses_per_second: float) -> Pitch:
+    part = frames_between(frames, span.steady_start_s, span.steady_end_s)
+    middle_cents = cents_between(float(np.median(frames.f0_hz[part])), target_hz)
     cents = cents_course(frames, span.steady_start_s, span.steady_end_s, target_hz)
+    # Traces of another octave, as high notes begin with, are no pitch of this tone (a crack is told by attack.py).
+    cents = np.where(np.abs(cents - middle_cents) < OTHER_PITCH_CENTS, cents, np.nan)
     waves = vibrato.read(cents, frames.hop_s, window_s, pulses_per_second)
     known = np.isfinite(cents)
     if not known.any():
-        part = frames_between(frames, span.steady_start_s, span.steady_end_s)
-        return Pitch(cents_between(float(np.median(frames.f0_hz[part])), target_hz), None, None, waves)
+        return Pitch(middle_cents, None, None, waves)
     times_s = np.flatnonzero(known).astype(np.float64) * frames.hop_s
     plain: Doubles = cents[known] - waves.wave_cents[known]
     line = through(times_s, plain)

@@ -24,7 +24,7 @@ AFTER_S = 1.0  # how long after the stop the fall is followed
 FALL_DB = (3.0, 20.0)  # the fall is timed between these two places under the tone
 CLIPPED_S = 0.045
 TAPERED_S = 0.080
-BUMP_S, BUMP_DB = 0.25, 3.0
+BUMP_S, BUMP_DB, BUMP_FOR_S = 0.25, 3.0, 0.05
 BODY_S = (0.3, 1.1)  # before the stop: what the end is held against
 SAG_S = 0.2
 SURE_SPREAD_CENTS, TONAL_DB = 60.0, 11.0
@@ -71,9 +71,10 @@ def _fall(since_s: Doubles, level_db: Doubles, floor_db: float) -> float | None:
 
 
 def _bump(since_s: Doubles, level_db: Doubles, line: Line) -> bool:
-    """Whether the end stands up over where the tone was heading."""
-    end = (since_s >= -BUMP_S) & (since_s <= 0.02)
-    return bool(np.any(level_db[end] - line.at(since_s[end]) >= BUMP_DB)) if np.any(end) else False
+    """Whether the end stands up over where the tone was heading, for longer than a room that is let go can make it."""
+    end = (since_s >= -BUMP_S) & (since_s <= 0.0)
+    over = level_db[end] - line.at(since_s[end]) >= BUMP_DB
+    return bool(np.count_nonzero(over) * (since_s[1] - since_s[0]) >= BUMP_FOR_S)
 
 
 def _sag(frames: Frames, span: Span, f0_hz: float, extent_cents: float) -> float | None:

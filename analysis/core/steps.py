@@ -27,7 +27,7 @@ EDGE_S = 0.06  # of each plateau left out: the way from one to the next
 
 @dataclass(frozen=True, slots=True)
 class Terraces:
-    """``levels_db`` of the plateaus in playing order; plateau i lies from ``cuts[i]`` to ``cuts[i + 1]`` of the course."""
+    """``levels_db`` of the plateaus in playing order; plateau i lies from ``cuts[i]`` to ``cuts[i + 1]``."""
 
     levels_db: tuple[float, ...]
     cuts: tuple[int, ...]
