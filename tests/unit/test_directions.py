@@ -55,7 +55,7 @@ def test_a_planted_violation_is_caught(tmp_path: Path, module: str, line: str, c
 
 def imported_by(folder: Path) -> set[str]:
     """The top-level names of everything that the modules below ``folder`` import."""
-    names = set()
+    names: set[str] = set()
     for file in folder.rglob("*.py"):
         for node in ast.walk(ast.parse(file.read_text())):
             if isinstance(node, ast.Import):
