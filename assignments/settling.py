@@ -10,12 +10,12 @@ from django.utils import timezone
 
 from analysis import results
 from analysis.core import judge
-from analysis.core.records import LevelScale, Measurement, Target, Verdict
-from analysis.core.targets import target_for
+from analysis.core.records import Measurement, Verdict
 from analysis.models import Analysis
 from assignments import openings, standings
 from assignments.exercises import Slot, kinds
-from assignments.models import DayPlan, Take, Try
+from assignments.limits import scale_of, target_of
+from assignments.models import Take, Try
 from studio.models import Horn
 
 NOT_HEARD = "not_heard"  # nothing in the recording answers this tone
@@ -78,26 +78,3 @@ def _verdict(take: Take, slot: Slot, place: int, heard: Measurement | None) -> t
         return Verdict("unreadable", (), heard.capture.reasons or (NOT_HEARD,)), None
     verdict = judge.judge(answer, slot.asked(), target_of(take, slot), heard.capture, scale_of(take))
     return verdict, answer.index
-
-
-def target_of(take: Take, slot: Slot) -> Target:
-    """The limits that held when the week was set."""
-    horn, week = take.horn, take.exercise.week
-    lowest, highest = horn.written_range
-    return target_for(
-        week.level,
-        slot.written_midi,
-        slot.tone,
-        lowest=lowest,
-        highest=highest,
-        changes=week.target_changes,
-        partial=slot.partial,
-    )
-
-
-def scale_of(take: Take) -> LevelScale | None:
-    """The player's soft-to-loud of that day, if it was checked."""
-    plan = DayPlan.objects.filter(horn=take.horn, on=take.on).only("sound_check").first()
-    if plan is None or not plan.sound_check:
-        return None
-    return LevelScale(plan.sound_check["softest_db"], plan.sound_check["loudest_db"])

@@ -13,8 +13,8 @@ from analysis.core.records import LevelScale, Tone
 from analysis.models import Result
 from assignments import moments
 from assignments.exercises import SHAPED, Slot
+from assignments.limits import target_of
 from assignments.models import DayPlan, Try
-from assignments.settling import target_of
 
 BEFORE_S, AFTER_S = 0.15, 0.3  # a breath of room around a tone
 

@@ -1,0 +1,34 @@
+"""What a take is held against: the limits that were set, and the day's own soft-to-loud.
+
+Apart from ``settling``, which judges and so loads the numeric libraries: pages draw the same limits without them.
+"""
+
+from __future__ import annotations
+
+from analysis.core.records import LevelScale, Target
+from analysis.core.targets import target_for
+from assignments.exercises import Slot
+from assignments.models import DayPlan, Take
+
+
+def target_of(take: Take, slot: Slot) -> Target:
+    """The limits that held when the week was set."""
+    horn, week = take.horn, take.exercise.week
+    lowest, highest = horn.written_range
+    return target_for(
+        week.level,
+        slot.written_midi,
+        slot.tone,
+        lowest=lowest,
+        highest=highest,
+        changes=week.target_changes,
+        partial=slot.partial,
+    )
+
+
+def scale_of(take: Take) -> LevelScale | None:
+    """The player's soft-to-loud of that day, if it was checked."""
+    plan = DayPlan.objects.filter(horn=take.horn, on=take.on).only("sound_check").first()
+    if plan is None or not plan.sound_check:
+        return None
+    return LevelScale(plan.sound_check["softest_db"], plan.sound_check["loudest_db"])
