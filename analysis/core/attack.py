@@ -29,6 +29,7 @@ WITHIN_DB = 3.0  # of the body: the tone is there
 BODY_S = (0.2, 0.6)  # after the start: the level that the rise runs up to
 ACCENT_S, ACCENT_BODY_S = 0.12, (0.3, 0.8)
 SCOOP_S = (0.05, 0.25)
+HEARD_DB = 15.0  # under the tone: what is softer is the tail of a dip or of the tone before, no pitch of this one
 LINE_FROM_S, LINE_FOR_S = 0.4, 2.0
 SETTLED_CENTS, SETTLED_FOR_S = 10.0, 0.25
 STEADY_CENTS = 2.0  # what a steady tone wanders anyway
@@ -138,7 +139,8 @@ def _rise(since_s: Doubles, level_db: Doubles, body_db: float | None) -> float |
 def _pitch(onset: Onset, span: Span, vibrato: Vibrato, spread_cents: float | None) -> tuple[float | None, float | None]:
     """Scoop and settling time, both against the line of the pitch from 0.4 s on."""
     since_s = onset.times_s - span.start_s
-    near = onset.sure & (np.abs(onset.cents) <= CRACK_CENTS)
+    loud = onset.power > float(np.median(onset.power)) * 10.0 ** (-HEARD_DB / 10.0)
+    near = onset.sure & loud & (np.abs(onset.cents) <= CRACK_CENTS)
     body = (
         near & (since_s >= LINE_FROM_S) & (since_s <= LINE_FROM_S + LINE_FOR_S) & (onset.times_s <= span.steady_end_s)
     )

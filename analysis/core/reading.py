@@ -15,6 +15,7 @@ import numpy as np
 
 from analysis.core import attack, colour, noise, release, shapes, vibrato
 from analysis.core.confidence import level_errors, pitch_errors, place_errors
+from analysis.core.glitches import without_glitches
 from analysis.core.level import level_course, level_db
 from analysis.core.lines import through
 from analysis.core.records import AudioInfo, Course, Frames, Request, Span, Tone
@@ -127,7 +128,7 @@ def _pitch(frames: Frames, span: Span, target_hz: float, window_s: float, pulses
     middle_cents = cents_between(float(np.median(frames.f0_hz[part])), target_hz)
     cents = cents_course(frames, span.steady_start_s, span.steady_end_s, target_hz)
     # Traces of another octave, as high notes begin with, are no pitch of this tone (a crack is told by attack.py).
-    cents = np.where(np.abs(cents - middle_cents) < OTHER_PITCH_CENTS, cents, np.nan)
+    cents = without_glitches(np.where(np.abs(cents - middle_cents) < OTHER_PITCH_CENTS, cents, np.nan))
     waves = vibrato.read(cents, frames.hop_s, window_s, pulses_per_second)
     known = np.isfinite(cents)
     if not known.any():

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 AFTER_S = 1.0  # how long after the stop the fall is followed
 FALL_DB = (3.0, 20.0)  # the fall is timed between these two places under the tone
-CLIPPED_S = 0.045
+CLIPPED_S = 0.025
 TAPERED_S = 0.080
 BUMP_S, BUMP_DB, BUMP_FOR_S = 0.25, 3.0, 0.05
 BODY_S = (0.3, 1.1)  # before the stop: what the end is held against
@@ -91,6 +91,6 @@ def _sag(frames: Frames, span: Span, f0_hz: float, extent_cents: float) -> float
     if np.count_nonzero(before) < 20 or np.count_nonzero(last) < 5:
         return None
     away = cents[last] - np.median(cents[before])
-    smooth = np.convolve(away, np.ones(3) / 3.0, mode="valid")  # one wild frame is no sag
+    smooth = np.median(np.lib.stride_tricks.sliding_window_view(away, 3), axis=1)  # one wild frame is no sag
     largest = float(smooth[np.argmax(np.abs(smooth))])
     return math.copysign(max(0.0, abs(largest) - extent_cents), largest)

@@ -1,0 +1,35 @@
+"""Single frames in which the pitch search slipped: no lip moves that far and back in a few hundredths of a second."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analysis.core.trend import robust_sd
+
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles
+
+AROUND = 7  # frames: the middle one of these stands for the pitch there
+LEAST_CENTS, SDS = 10.0, 6.0
+
+
+def without_glitches(cents: Doubles) -> Doubles:
+    """``cents`` (one value each 10 ms, NaN where none) with NaN where a frame or three stand far off their neighbours.
+
+    How far is far follows the course itself, so that a wide fast vibrato keeps all its frames.
+    """
+    known = np.flatnonzero(np.isfinite(cents))
+    if len(known) < AROUND:
+        return cents
+    values = cents[known]
+    padded = np.pad(values, AROUND // 2, mode="edge")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, AROUND), axis=1)
+    away = np.abs(values - middle)
+    far = away > max(LEAST_CENTS, SDS * robust_sd(values - middle))
+    if not np.any(far):
+        return cents
+    cleaned = cents.copy()
+    cleaned[known[far]] = np.nan
+    return cleaned
