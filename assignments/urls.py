@@ -3,7 +3,7 @@
 from django.urls import path
 
 from assignments import api
-from assignments.views import deciding, files, people, routines, teacher, week
+from assignments.views import deciding, files, own, people, playing, routines, shell, student, teacher, week
 
 urlpatterns = [
     path("api/takes/", api.Takes.as_view(), name="api-takes"),
@@ -13,6 +13,23 @@ urlpatterns = [
     path("api/plans/<uuid:plan_id>/sound-check/", api.SoundCheck.as_view(), name="api-sound-check"),
     path("takes/<uuid:take_id>/audio", files.take_audio, name="take_audio"),
     # --- students ---
+    path("", student.home, name="home"),
+    path("service-worker.js", shell.service_worker, name="service_worker"),
+    path("offline/", shell.offline, name="offline"),
+    path("today/", student.today, name="today"),
+    path("today/set-up/", playing.set_up, name="set_up"),
+    path("today/play/", playing.play, name="play"),
+    path("after/", student.after, name="after"),
+    path("range/", student.whole_range, name="range"),
+    path("tones/<uuid:try_id>/", student.one_tone, name="one_tone"),
+    path("evenness/", student.evenness, name="evenness"),
+    path("high-notes/", student.high_notes, name="high_notes"),
+    path("lesson/", student.lesson, name="lesson"),
+    path("hurts/", own.hurts, name="hurts"),
+    path("mine/", own.mine, name="mine"),
+    path("exercises/<uuid:exercise_id>/", playing.exercise, name="exercise"),
+    path("exercises/<uuid:exercise_id>/file/", playing.take_file, name="take_file"),
+    path("takes/<uuid:take_id>/", playing.take, name="take"),
     # --- teachers ---
     path("studio/", teacher.studio_today, name="studio_today"),
     path("studio/everyone/", teacher.everyone, name="everyone"),

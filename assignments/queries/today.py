@@ -131,13 +131,17 @@ def page(horn: Horn, on: dt.date) -> TodayPage:
         tones=tones_of(plan, takes) if plan else (),
         days=standing.days[-DAYS_SHOWN:],
         standing=standing,
-        other_work=tuple(_other(horn, exercise, on) for exercise in exercises if exercise.kind != "daily_tones"),
+        other_work=_other_work(horn, exercises, on),
         new_comments=Comment.objects.filter(horn=horn, seen_at=None).exclude(by=horn.player.user).count(),
         may_record=consent.stands(horn.player),
     )
 
 
-def _other(horn: Horn, exercise: Exercise, on: dt.date) -> OtherWork:
-    kind = kinds()[exercise.kind]
-    is_open = not exercise.stage or standings.is_open(horn, exercise.stage, on)
-    return OtherWork(exercise, _(kind.title), _(kind.summary), is_open)
+def _other_work(horn: Horn, exercises: list[Exercise], on: dt.date) -> tuple[OtherWork, ...]:
+    work = [exercise for exercise in exercises if exercise.kind != "daily_tones"]
+    highest = max((exercise.stage for exercise in work), default=0)
+    shut_from = next(
+        (stage for stage in range(1, highest + 1) if standings.standing(horn, stage, on).state != "open"), highest + 1
+    )
+    found = [(exercise, kinds()[exercise.kind]) for exercise in work]
+    return tuple(OtherWork(one, _(kind.title), _(kind.summary), one.stage < shut_from) for one, kind in found)

@@ -1,0 +1,13 @@
+"""Writing a word to somebody: pinned to a tone, or about nothing in particular."""
+
+from __future__ import annotations
+
+from assignments.models import Comment, Try
+from studio.models import Horn, User
+
+
+def note(horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: float | None = None) -> Comment:
+    """``about``: the tone it is about; ``at_s``: the second in its recording. Guardians can read what is written."""
+    return Comment.objects.create(
+        horn=horn, by=by, text=text, about_try=about, take=about.take if about else None, at_s=at_s
+    )

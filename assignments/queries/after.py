@@ -1,0 +1,103 @@
+"""After: what did I learn? Three things, then every tone of the day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from assignments import gate, plans, standings
+from assignments.models import DayPlan, Exercise, Try
+from assignments.queries.day import DayTone, takes_of, tones_of
+from assignments.queries.sounding import with_relations
+from assignments.queries.where import HeardTone, heard_tones
+from assignments.spelled import capital, spelled
+from studio.models import Horn
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A recording that could not be used, and why."""
+
+    title: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class AfterPage:
+    horn: Horn
+    on: dt.date
+    plan: DayPlan | None
+    daily: Exercise | None
+    tones: tuple[DayTone, ...]
+    heard: tuple[HeardTone, ...]  # in playing order
+    day: gate.Verdict | None  # how the day counts so far
+
+    @property
+    def recorded(self) -> int:
+        return sum(tone.take is not None for tone in self.tones)
+
+    @property
+    def on_the_way(self) -> int:
+        return sum(tone.progress is not None and not tone.progress.is_over for tone in self.tones)
+
+    @property
+    def state(self) -> str:
+        """nothing, measuring, unreadable (none of it could be heard) or heard."""
+        if not self.recorded:
+            return "nothing"
+        if self.on_the_way:
+            return "measuring"
+        return "heard" if any(one.row.outcome != Try.Outcome.UNREADABLE for one in self.heard) else "unreadable"
+
+    @property
+    def progress_mark(self) -> str:
+        """Changes whenever something new was heard."""
+        return f"{self.state} {self.recorded} {self.on_the_way} {len(self.heard)}"
+
+    @property
+    def headline(self) -> str:
+        if not self.recorded:
+            return _("Nothing played yet today")
+        if self.recorded == len(self.tones):
+            return _("That’s today’s %(many)s") % {"many": spelled(len(self.tones))}
+        return ngettext("%(n)s of %(many)s so far", "%(n)s of %(many)s so far", self.recorded) % {
+            "n": capital(spelled(self.recorded)),
+            "many": spelled(len(self.tones)),
+        }
+
+    @property
+    def unreadable(self) -> tuple[HeardTone, ...]:
+        return tuple(one for one in self.heard if one.row.outcome == Try.Outcome.UNREADABLE)
+
+    @property
+    def unreadable_slots(self) -> str:
+        """Places in the plan, for playing them again."""
+        rows = {one.row.pk for one in self.unreadable}
+        return ",".join(str(tone.slot) for tone in self.tones if tone.counted and tone.counted.pk in rows)
+
+    @property
+    def day_words(self) -> str:
+        if self.day is None or self.day.on_target is None:
+            return _("Too few tones could be heard to count the day")
+        return _("Your day stands: it is on target") if self.day.on_target else _("Your day is kept")
+
+
+def page(horn: Horn, on: dt.date) -> AfterPage:
+    """A fixed number of queries once the day's plan is made."""
+    plan = plans.plan_for(horn, on)
+    tones = tones_of(plan, takes_of(plan)) if plan else ()
+    counted = [tone.counted.pk for tone in tones if tone.counted]
+    rows = {row.pk: row for row in with_relations(Try.objects.filter(pk__in=counted))}
+    days = standings.standing(horn, on=on).days
+    return AfterPage(
+        horn=horn,
+        on=on,
+        plan=plan,
+        daily=plan.week.exercises.filter(kind="daily_tones").first() if plan else None,
+        tones=tones,
+        heard=heard_tones([rows[key] for key in counted]),
+        day=next((day for day in reversed(days) if day.on == on), None),
+    )

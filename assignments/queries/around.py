@@ -1,0 +1,52 @@
+"""What can be heard beside a tone: its neighbours, and the same tone some weeks ago, made as loud as now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from assignments.exercises import SHAPED, TONE_WORDS
+from assignments.queries.past import Past
+from assignments.queries.sounding import Sounding
+
+# Two and four weeks ago: the day aimed at, the nearest and the farthest that will do.
+AGO_DAYS = ((14, 7, 21), (28, 22, 42))
+LOUDEST_CHANGE_DB = 12.0  # of matching two takes; beyond it the phone stood elsewhere
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """The same tone some weeks ago, made as loud as now."""
+
+    weeks: int
+    sounding: Sounding
+    gain_db: float
+
+
+def around(row: Past, history: Sequence[Past]) -> dict[str, Past]:
+    """The notes ``below`` and ``above``, the same tone ``14`` and ``28`` days before, where they can be heard."""
+    audible = [other for other in history if other.readable and other.kept and other.on <= row.on]
+    found = {
+        "below": _latest_near([other for other in audible if other.written_midi == row.written_midi - 1], row.tone),
+        "above": _latest_near([other for other in audible if other.written_midi == row.written_midi + 1], row.tone),
+    }
+    same = [other for other in audible if (other.written_midi, other.tone) == (row.written_midi, row.tone)]
+    for aim, nearest, farthest in AGO_DAYS:
+        then = [other for other in same if nearest <= (row.on - other.on).days <= farthest]
+        found[str(aim)] = min(then, key=lambda other: abs((row.on - other.on).days - aim), default=None)
+    return {name: other for name, other in found.items() if other is not None}
+
+
+def before(weeks_ago: int, then: Sounding, now: Sounding) -> Before:
+    """``then`` with the gain that makes it as loud as ``now``."""
+    gain_db = now.tone.level_db - then.tone.level_db if now.tone and then.tone else 0.0
+    return Before(weeks_ago, then, round(max(-LOUDEST_CHANGE_DB, min(LOUDEST_CHANGE_DB, gain_db)), 1))
+
+
+def _latest_near(rows: Sequence[Past], tone: str) -> Past | None:
+    """The latest of the same tone; else of the plain level next to it. Another shape is no neighbour."""
+    if tone in SHAPED:
+        return next((row for row in reversed(rows) if row.tone == tone), None)
+    plain = [row for row in rows if row.tone not in SHAPED]
+    aim = TONE_WORDS.index(tone)
+    return min(reversed(plain), key=lambda row: abs(TONE_WORDS.index(row.tone) - aim), default=None)

@@ -1,0 +1,153 @@
+"""Evenness: do neighbours match? Read from the last up-and-down run that was heard."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from analysis import drawing, results
+from analysis.core.records import Hole, Measurement, Tone
+from analysis.models import Analysis, Result
+from assignments.models import Exercise, Take
+from assignments.naming import note_name, note_said
+from assignments.queries.sounding import AFTER_S, BEFORE_S
+from assignments.spelled import capital, spelled
+from studio.models import Horn
+
+SPOTS_AGREE = 3  # so many places of the phone tell the room from the horn
+ROOM_DB = 3.0  # what a room may do to one note where the take doesn't say
+WIDE = 1.6  # the shade is so much wider while fewer than three spots were heard
+MOST_HOLES = 3
+BESIDE = 2  # notes either side of a hole
+
+
+@dataclass(frozen=True, slots=True)
+class Odd:
+    """One note that stands out of the run, with what can be heard."""
+
+    written_midi: int
+    words: str
+    sentence: str
+    drawn: drawing.Neighbours
+    five: tuple[tuple[str, float, float], ...]
+    alone: tuple[str, float, float] | None
+
+    @property
+    def five_json(self) -> str:
+        """For hear.js: the note among its neighbours, low to high."""
+        return json.dumps(self.five)
+
+    @property
+    def alone_json(self) -> str:
+        return json.dumps([self.alone])
+
+
+@dataclass(frozen=True, slots=True)
+class EvennessPage:
+    horn: Horn
+    take: Take | None
+    exercise: Exercise | None  # the run of the week, to be played
+    wall: drawing.Wall | None
+    sentence: str
+    odd: tuple[Odd, ...]  # worst first
+    spots: int
+
+    @property
+    def on(self) -> dt.date | None:
+        return self.take.on if self.take else None
+
+    @property
+    def headline(self) -> str:
+        if self.wall is None:
+            return _("Do neighbours match?")
+        if not self.odd:
+            return _("Even from low to high")
+        many = len(self.odd)
+        return ngettext("%(n)s hole, low to high", "%(n)s holes, low to high", many) % {"n": capital(spelled(many))}
+
+    @property
+    def spots_wanted(self) -> int:
+        return max(0, SPOTS_AGREE - self.spots)
+
+    @property
+    def spots_word(self) -> str:
+        return capital(spelled(self.spots_wanted))
+
+
+def page(horn: Horn) -> EvennessPage:
+    """A fixed number of queries."""
+    runs = list(
+        Take.objects.filter(horn=horn, exercise__kind="evenness_run", analysis__state=Analysis.State.MEASURED)
+        .select_related("analysis")
+        .order_by("-received_at")[:SPOTS_AGREE]
+    )
+    exercise = Exercise.objects.filter(week__horn=horn, kind="evenness_run").order_by("-week__starts_on").first()
+    result = Result.objects.filter(analysis__in=[run.analysis_id for run in runs[:1]]).order_by("made_at").last()
+    if result is None:
+        return EvennessPage(horn, None, exercise, None, "", (), 0)
+    return _of_run(horn, runs, exercise, results.measurement(result.report))
+
+
+def _of_run(horn: Horn, runs: Sequence[Take], exercise: Exercise | None, heard: Measurement) -> EvennessPage:
+    up, back = _ways(heard.tones, horn.written_range)
+    spots = len(runs)
+    room_db = 2 * (heard.evenness.level_error_db or ROOM_DB / 2) * (1.0 if spots >= SPOTS_AGREE else WIDE)
+    worst = list(dict.fromkeys(hole.written_midi for hole in heard.evenness.holes))[:MOST_HOLES]
+    address = reverse("take_audio", args=[runs[0].pk])
+    odd = tuple(_odd(midi, heard.evenness.holes, up, address, room_db) for midi in worst)
+    levels = [(midi, tone.level_db if tone else None) for midi, tone in up]
+    back_levels = [(midi, tone.level_db if tone else None) for midi, tone in back]
+    wall = drawing.wall(levels, room_db=room_db, holes=worst, back=back_levels)
+    names = ", ".join(note_said(midi) for midi in sorted(worst)) or _("none")
+    sentence = _("The run, low to high. Holes: %(names)s.") % {"names": names}
+    return EvennessPage(horn, runs[0], exercise, wall, sentence, odd, spots)
+
+
+Way = list[tuple[int, Tone | None]]
+
+
+def _ways(tones: Sequence[Tone], written_range: tuple[int, int]) -> tuple[Way, Way]:
+    """The way up and the way down, each from low to high, with the tones that were heard."""
+    lowest, highest = written_range
+    notes = list(range(lowest, highest + 1))
+    readable = {tone.asked_index: tone for tone in tones if tone.readable and tone.asked_index is not None}
+    top = len(notes) - 1
+    up = [(midi, readable.get(place)) for place, midi in enumerate(notes)]
+    back = [(midi, readable.get(2 * top - place)) for place, midi in enumerate(notes)]
+    return up, back
+
+
+def _odd(midi: int, holes: Sequence[Hole], up: Way, address: str, room_db: float) -> Odd:
+    place = next(place for place, (note, _tone) in enumerate(up) if note == midi)
+    near = up[max(0, place - BESIDE) : place + BESIDE + 1]
+    words = _how([hole for hole in holes if hole.written_midi == midi])
+    levels = [(note, tone.level_db if tone else None) for note, tone in near]
+    stretches = {note: _stretch(address, tone) for note, tone in near if tone}
+    return Odd(
+        written_midi=midi,
+        words=_("%(note)s sounds %(how)s than the notes beside it.") % {"note": note_name(midi), "how": words},
+        sentence=_("%(note)s among its neighbours: %(how)s.") % {"note": note_said(midi), "how": words},
+        drawn=drawing.neighbours(levels, hole=midi, room_db=room_db),
+        five=tuple(stretches.values()),
+        alone=stretches.get(midi),
+    )
+
+
+def _how(holes: Sequence[Hole]) -> str:
+    """“softer and duller”: said and heard, not drawn."""
+    words = {
+        "level": (_("softer"), _("louder")),
+        "colour": (_("duller"), _("brighter")),
+        "pitch": (_("flatter"), _("sharper")),
+    }
+    return _(" and ").join(words[hole.kind][hole.size > 0] for hole in holes)
+
+
+def _stretch(address: str, tone: Tone) -> tuple[str, float, float]:
+    return address, round(max(0.0, tone.start_s - BEFORE_S), 3), round(tone.end_s + AFTER_S, 3)

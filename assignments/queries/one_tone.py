@@ -1,0 +1,94 @@
+"""One tone: what happened in it, its neighbours, its past, what was said about it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analysis.drawing import Strip
+from assignments.models import Comment, Try
+from assignments.queries import past
+from assignments.queries.around import AGO_DAYS, Before, around, before
+from assignments.queries.said import Said, picture, said
+from assignments.queries.sounding import Sounding, soundings, with_relations
+from studio.models import Horn
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """The same tone, weeks ago."""
+
+    then: Before
+    strip: Strip | None
+    sentence: str
+    said: Said
+
+
+@dataclass(frozen=True, slots=True)
+class OneTonePage:
+    row: Try
+    sounding: Sounding
+    said: Said
+    strip: Strip | None
+    sentence: str
+    neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
+    before: tuple[Earlier, ...]
+    comments: tuple[Comment, ...]
+    note_history: tuple[past.Past, ...]  # every counted try of this note and tone, newest first
+
+    @property
+    def horn(self) -> Horn:
+        return self.row.horn
+
+    @property
+    def on(self) -> dt.date:
+        return self.row.on
+
+    @property
+    def here(self) -> tuple[float, float]:
+        """The stretch that “Hear it” plays: the flagged moment, else the whole tone."""
+        return self.sounding.here or (self.sounding.from_s, self.sounding.to_s or 3600.0)
+
+    @property
+    def neighbour_json(self) -> str:
+        """For hear.js: the neighbours one after another."""
+        return json.dumps([one.stretch for one in self.neighbours])
+
+
+def page(row: Try) -> OneTonePage:
+    """A fixed number of queries."""
+    history = past.of_horn(row.horn)
+    mine = next((one for one in history if one.key == row.pk), None)
+    near = around(mine, history) if mine else {}
+    keys = {row.pk, *(other.key for other in near.values())}
+    heard = soundings(with_relations(Try.objects.filter(pk__in=keys)))
+    now = heard[row.pk]
+    strip = now.drawn()
+    return OneTonePage(
+        row=row,
+        sounding=now,
+        said=said(row),
+        strip=strip,
+        sentence=picture(row, strip.beats_flagged if strip else ()),
+        neighbours=_in_order(near, heard, now),
+        before=tuple(
+            _earlier(before(aim // 7, heard[near[str(aim)].key], now)) for aim, _, _ in AGO_DAYS if str(aim) in near
+        ),
+        comments=tuple(Comment.objects.filter(about_try=row).select_related("by").order_by("made_at")),
+        note_history=tuple(
+            one for one in reversed(history) if (one.written_midi, one.tone) == (row.written_midi, row.tone)
+        ),
+    )
+
+
+def _in_order(near: Mapping[str, past.Past], heard: Mapping[object, Sounding], now: Sounding) -> tuple[Sounding, ...]:
+    below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
+    return (*below, now, *above) if (below or above) and now.tone and now.is_kept else ()
+
+
+def _earlier(then: Before) -> Earlier:
+    strip = then.sounding.drawn()
+    row = then.sounding.row
+    return Earlier(then, strip, picture(row, strip.beats_flagged if strip else ()), said(row))

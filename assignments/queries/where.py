@@ -1,0 +1,89 @@
+"""Where one recording is on its way, and what was heard in it once it has arrived."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from analysis.drawing import Strip
+from assignments.exercises import Slot, kinds
+from assignments.models import Exercise, Take, Try
+from assignments.progress import Progress, progress
+from assignments.queries.said import Said, picture, said
+from assignments.queries.sounding import Sounding, soundings, with_relations
+from studio.models import Horn
+
+STEPS = ("received", "waiting", "measuring", "done")
+LATEST = 5
+
+
+@dataclass(frozen=True, slots=True)
+class HeardTone:
+    """One tone that was asked for and what it came to."""
+
+    row: Try
+    sounding: Sounding
+    said: Said
+    strip: Strip | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakePage:
+    take: Take
+    progress: Progress
+    tones: tuple[HeardTone, ...]
+    asked: tuple[Slot, ...]
+
+    @property
+    def horn(self) -> Horn:
+        return self.take.horn
+
+    @property
+    def title(self) -> str:
+        return _(kinds()[self.take.exercise.kind].title)
+
+    @property
+    def steps(self) -> list[dict[str, Any]]:
+        """The four places on the way, each passed, now or to come."""
+        words = (_("It’s here"), _("Waiting its turn"), _("I’m listening"), _("Heard"))
+        here = STEPS.index(self.progress.state) if self.progress.state in STEPS else len(STEPS)
+        kinds = ["hit" if place < here else "miss" if place == here else None for place in range(len(STEPS))]
+        return [
+            {"words": step, "kind": kind, "now": place == here}
+            for place, (step, kind) in enumerate(zip(words, kinds, strict=True))
+        ]
+
+    @property
+    def hits(self) -> int:
+        return sum(tone.row.outcome == Try.Outcome.HIT for tone in self.tones)
+
+
+def page(take: Take) -> TakePage:
+    """A fixed number of queries."""
+    return TakePage(
+        take=take,
+        progress=progress(take),
+        tones=heard_tones(with_relations(take.tries.order_by("slot"))),
+        asked=tuple(Slot(**row) for row in take.asked),
+    )
+
+
+def heard_tones(rows: Any) -> tuple[HeardTone, ...]:
+    """``rows`` come from ``sounding.with_relations``, in the order wanted."""
+    tries = list(rows)
+    heard = soundings(tries)
+    return tuple(_heard(heard[row.pk]) for row in tries)
+
+
+def _heard(one: Sounding) -> HeardTone:
+    strip = one.drawn(flag=one.row.outcome == Try.Outcome.MISS)
+    return HeardTone(one.row, one, said(one.row), strip, picture(one.row, strip.beats_flagged if strip else ()))
+
+
+def latest(exercise: Exercise) -> list[tuple[Take, Progress]]:
+    """The last recordings of one exercise, newest first."""
+    takes = Take.objects.filter(exercise=exercise).select_related("analysis").order_by("-received_at")[:LATEST]
+    return [(take, progress(take)) for take in takes]

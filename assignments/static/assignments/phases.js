@@ -1,0 +1,28 @@
+// A page that is always in one phase: <p data-when="paused lost"> shows in these phases, <button data-do="pause"> acts.
+
+const said = document.getElementById("said");
+
+// Shows what belongs to `phase`, tells a screen reader once, and keeps the keyboard on something that is there.
+export function to(phase) {
+  if (document.body.dataset.phase === phase) return;
+  document.body.dataset.phase = phase;
+  for (const part of document.querySelectorAll("[data-when]")) {
+    part.hidden = !part.dataset.when.split(" ").includes(phase);
+  }
+  const words = document.querySelector(`[data-when~="${phase}"][data-tell]`);
+  if (words) tell(words.textContent);
+  const lost = document.activeElement === document.body || !document.activeElement?.checkVisibility?.();
+  if (lost) [...document.querySelectorAll(".act")].find((button) => button.checkVisibility?.())?.focus();
+}
+
+export function tell(words) {
+  said.textContent = words.trim().replace(/\s+/g, " ");
+}
+
+// actions: {name: function(button)}
+export function listen(actions) {
+  document.addEventListener("click", ({ target }) => {
+    const button = target.closest("[data-do]");
+    if (button) actions[button.dataset.do](button);
+  });
+}

@@ -1,0 +1,208 @@
+// Set up and Play in one page, so that the phone asks for its microphone once.
+//
+// <script type="application/json" id="work">: {profile, exercise, plan, title, whole, tones: [{slot, title, beats}], done, beat_s,
+// rest_after, check, last_check, check_url, after_url, begin_with}
+
+import { Board } from "./board.js";
+import { Levels } from "./levels.js";
+import { Microphone, canRecord } from "./microphone.js";
+import { listen, tell, to } from "./phases.js";
+import { Run } from "./run.js";
+import { sender } from "./shell.js";
+import { setUp } from "./set_up.js";
+import * as store from "./store.js";
+
+const FULL_BITS_PER_SECOND = 128_000;
+const LOW_BITS_PER_SECOND = 64_000;
+const SEE_RESULT_AFTER_MS = 8000;
+
+const work = JSON.parse(document.getElementById("work").textContent);
+const panels = [...document.querySelectorAll(".tone")];
+let microphone = null;
+let levels = null;
+let run = null;
+let board = null;
+let shown = null; // the panel on the page
+let lastBeat = null;
+let awake = null;
+
+// --- microphone and screen ---------------------------------------------------
+
+async function open() {
+  microphone?.close();
+  await levels?.close();
+  microphone = await Microphone.open(() => run?.pause("lost"));
+  levels = new Levels(microphone.stream);
+  await levels.wake();
+  return microphone;
+}
+
+async function openOrTell() {
+  try {
+    return await open();
+  } catch (trouble) {
+    to(trouble.name === "NotFoundError" ? "no_microphone" : "not_allowed");
+    return null;
+  }
+}
+
+async function stayAwake() {
+  try {
+    awake = await navigator.wakeLock?.request("screen");
+  } catch {
+    awake = null; // refused when the battery is low: the page says in words to keep the screen on
+  }
+}
+
+// --- set up -------------------------------------------------------------------
+
+async function check() {
+  if (!(await openOrTell())) return;
+  const heard = await setUp(levels, microphone);
+  if (heard) await keepCheck(heard);
+}
+
+async function keepCheck(heard) {
+  work.check = heard;
+  if (work.check_url) {
+    const body = JSON.stringify(heard);
+    const note = { id: `check ${work.plan}`, profile: work.profile, url: work.check_url, type: "application/json", body };
+    await store.leaveNote(note);
+    sender.nudge();
+  }
+  history.replaceState(null, "", work.play_url);
+  to("ready");
+}
+
+async function samePlace() {
+  const settings = { ...work.last_check.settings, same_place_as: work.last_check_on };
+  await keepCheck({ ...work.last_check, settings });
+}
+
+// --- playing -------------------------------------------------------------------
+
+async function begin() {
+  if (!microphone?.works && !(await openOrTell())) return;
+  stayAwake();
+  work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200) };
+  work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : FULL_BITS_PER_SECOND;
+  run = new Run(work, { levels: () => levels, open: async () => (microphone?.works ? microphone : open()), committed, show });
+  if (run.phase !== "done") await run.start();
+}
+
+function committed() {
+  sender.nudge();
+}
+
+function show(one) {
+  if (one.phase === "playing") showTone(one);
+  if (one.phase === "resting") document.getElementById("rest-left").textContent = one.restLeftS || "";
+  to(one.phase === "resting" && one.restLeftS === 0 ? "rested" : one.phase);
+  document.querySelectorAll("[data-before]").forEach((button) => (button.hidden = !one.canGoBack));
+  if (one.phase === "done") seeResult();
+}
+
+function showTone(one) {
+  if (shown !== panels[one.place] || one.beat < (lastBeat ?? 0) - 1) {
+    shown?.setAttribute("hidden", "");
+    shown = panels[one.place];
+    shown.hidden = false;
+    board = new Board(shown, work.check);
+    tell(shown.dataset.tell);
+  }
+  const { beat } = one;
+  const { beats } = one.tone;
+  board.at(beat, beats);
+  if (one.hears) board.hear(beat, one.db);
+  if (beat < 0 && Math.floor(beat) !== Math.floor(lastBeat ?? -9)) flash();
+  lastBeat = beat;
+  hint(beat, beats, one.hears);
+}
+
+// The count-in is light and, where wanted, a touch in the hand: a click would be heard by the microphone.
+function flash() {
+  if (localStorage.getItem("footing-vibrate") === "1") navigator.vibrate?.(30);
+}
+
+function hint(beat, beats, hears) {
+  let name = hears ? "heard" : "listening";
+  if (beat < -2 || (beat >= beats && beat < beats + 2)) name = "out";
+  else if (beat < 0 || beat >= beats) name = "in";
+  for (const words of document.querySelectorAll("[data-hint]")) words.hidden = words.dataset.hint !== name;
+}
+
+async function seeResult() {
+  awake?.release();
+  const until = performance.now() + SEE_RESULT_AFTER_MS;
+  while (performance.now() < until) {
+    const waits = (await store.waiting(work.profile)).filter((row) => row.state === "ready");
+    if (!waits.length) return location.assign(work.after_url);
+    await new Promise((resolve) => setTimeout(resolve, 300));
+  }
+}
+
+// --- stop, it hurts ---------------------------------------------------------------
+
+async function hurts(form) {
+  const body = new URLSearchParams(new FormData(form)).toString();
+  await run?.finish("hurts");
+  to("hurts");
+  const id = `hurts ${work.plan}`;
+  await store.leaveNote({ id, profile: work.profile, url: form.action, type: "application/x-www-form-urlencoded", body });
+  await sender.nudge();
+  if (!(await store.notes(work.profile)).some((note) => note.id === id)) location.assign(form.action);
+}
+
+// --- the page ----------------------------------------------------------------------
+
+listen({
+  listen: check,
+  same: samePlace,
+  anyway: () => to("ready"),
+  start: begin,
+  pause: () => run.pause(),
+  resume: () => run.resume(),
+  again: () => run.again(),
+  before: () => run.again({ before: true }),
+  skip: () => run.skip(),
+  finish: () => run.finish(),
+});
+
+document.addEventListener("submit", (event) => {
+  if (!event.target.matches("[data-hurts]")) return;
+  event.preventDefault();
+  hurts(event.target);
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.key !== " " || event.target.closest("button, a, input, summary")) return;
+  event.preventDefault();
+  if (run?.phase === "playing") run.pause();
+  else if (run?.phase === "paused") run.resume();
+});
+
+document.addEventListener("visibilitychange", () => {
+  if (document.hidden) run?.pause("hidden");
+  else if (run && run.phase !== "done") stayAwake();
+});
+
+async function enter(lock) {
+  if (!lock) return to("elsewhere");
+  await store.adopt(work.profile);
+  for (const row of await store.recordings(work.profile)) {
+    if (row.plan === work.plan && !work.whole) work.done.push(...row.slots);
+  }
+  sender.nudge();
+  if (!canRecord()) to("cannot_record");
+  else if (!work.whole && work.tones.every((tone) => work.done.includes(tone.slot))) to("all_played");
+  else if (work.begin_with === "set_up" && !work.check) to("asking");
+  else to("ready");
+  const allowed = await navigator.permissions?.query({ name: "microphone" }).catch(() => null);
+  if (document.body.dataset.phase === "asking" && allowed?.state === "granted") check();
+  return new Promise(() => {}); // the lock is held until the page goes
+}
+
+navigator.locks.request("footing-playing", { signal: AbortSignal.timeout(2000) }, enter).catch((trouble) => {
+  if (trouble.name !== "TimeoutError" && trouble.name !== "AbortError") throw trouble;
+  enter(null);
+});

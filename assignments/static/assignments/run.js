@@ -1,0 +1,240 @@
+// The playing itself: count-in, tone, breath, next tone, by the clock, so that hands stay on the horn.
+//
+// A tone's beat 1 is beat 0 here; -4 to -1 are the count-in, the same beats as the breath before it. Each tone is its own
+// recording, cut in the breaths; `whole` work (a run, overtones) is one recording from beginning to end.
+// A finished tone is kept back until the next one has begun, so that it may be played again before it counts.
+
+import { Recording } from "./microphone.js";
+import * as store from "./store.js";
+
+const BREATH_BEATS = 4;
+const LEAD_BEATS = 1.5; // recorded before beat 1 and after the last
+const TURN_BEATS = 2; // of breathing out, then the next tone is shown
+const SETTLE_BEATS = 1; // of the next tone, then the last one is past playing again
+const PATIENCE_BEATS = 4; // of silence where a tone should be: the player has stopped
+const MOST_WAITS = 2; // for one tone; a tone too soft for me is then recorded all the same
+const HEARD_MS = 400;
+const OVER_ROOM_DB = 6;
+const REST_S = 60;
+const ROOM_BYTES = 3 * 1024 * 1024; // less room than this on the phone: stop before the next tone
+const TICK_MS = 50;
+
+export class Run {
+  phase = "ready"; // ready, playing, waiting (for the player), paused, resting, full, lost, done
+  place = 0;
+  #recording = null;
+  #kept = null; // {recording, place}
+  #heardMs = 0;
+  #waits = 0;
+  #playedInARow = 0;
+  #busy = false;
+
+  // work: what is played (see play.js); tools: {levels, open() -> Microphone, committed(), show(run)}
+  constructor(work, tools) {
+    Object.assign(this, { work, tools, beatMs: work.beat_s * 1000, roomDb: work.check?.noise_db ?? null });
+    this.place = this.#nextPlace(-1);
+    if (this.place === null) this.#to("done");
+  }
+
+  get tone() {
+    return this.work.tones[this.place];
+  }
+
+  get beat() {
+    return (performance.now() - this.zero) / this.beatMs;
+  }
+
+  get hears() {
+    return this.db > (this.roomDb ?? -60) + OVER_ROOM_DB;
+  }
+
+  #nextPlace(after) {
+    const next = this.work.tones.findIndex((tone, place) => place > after && !this.work.done.includes(tone.slot));
+    return next === -1 ? null : next;
+  }
+
+  #to(phase) {
+    this.phase = phase;
+    this.tools.show(this);
+  }
+
+  async start() {
+    clearInterval(this.timer);
+    this.microphone = await this.tools.open();
+    this.#countIn();
+    this.timer = setInterval(() => this.#tick(), TICK_MS);
+  }
+
+  #countIn() {
+    this.zero = performance.now() + BREATH_BEATS * this.beatMs;
+    this.#heardMs = 0;
+    this.#to("playing");
+  }
+
+  #tick() {
+    this.db = this.tools.levels().now().db;
+    if (this.phase === "waiting") this.#listenForMore();
+    if (this.phase === "resting") this.tools.show(this);
+    if (this.phase !== "playing") return;
+    this.tools.show(this);
+    if (!this.#busy) this.#advance().catch((trouble) => this.#stumble(trouble));
+  }
+
+  async #advance() {
+    const { beat } = this;
+    const { beats } = this.tone;
+    if (this.#recording === null && beat >= -LEAD_BEATS && beat < beats) await this.#exclusively(() => this.#begin());
+    if (beat < -1) this.roomDb ??= this.db;
+    if (beat >= 0 && beat < beats && this.hears) this.#heardMs += TICK_MS;
+    if (this.#kept && this.#kept.place !== this.place && beat >= SETTLE_BEATS) await this.#exclusively(() => this.commit());
+    if (beat >= PATIENCE_BEATS && beat < beats && this.#heardMs < HEARD_MS && this.#waits < MOST_WAITS) await this.#wait();
+    else if (beat >= beats + TURN_BEATS) await this.#exclusively(() => this.#turn());
+    else if (beat >= beats + LEAD_BEATS) await this.#exclusively(() => this.#end());
+  }
+
+  async #exclusively(work) {
+    this.#busy = true;
+    try {
+      await work();
+    } finally {
+      this.#busy = false;
+    }
+  }
+
+  async #begin() {
+    const { quota, usage } = (await navigator.storage?.estimate?.()) ?? {};
+    if (quota && quota - usage < ROOM_BYTES) return this.#to("full");
+    const { profile, exercise, plan, whole, about } = this.work;
+    const slots = whole ? this.work.tones.map((tone) => tone.slot) : [this.tone.slot];
+    const title = whole ? this.work.title : this.tone.title;
+    const row = { profile, exercise, plan, slots, title, whole, about: { ...about, ...this.microphone.settings } };
+    this.#recording = new Recording(this.microphone, row, this.work.bits_per_second);
+    await this.#recording.start();
+  }
+
+  async #end() {
+    if (this.work.whole || this.#recording === null) return;
+    const recording = this.#recording;
+    this.#recording = null;
+    await recording.stop();
+    await store.mark(recording.row.key, { state: "kept" });
+    this.#kept = { recording, place: this.place };
+  }
+
+  async #turn() {
+    await this.#end();
+    this.#waits = 0;
+    this.#playedInARow += 1;
+    this.work.done.push(this.tone.slot);
+    const next = this.#nextPlace(this.place);
+    if (next === null) return this.finish();
+    const cycle = (this.tone.beats + BREATH_BEATS) * this.beatMs;
+    this.place = next;
+    this.zero += cycle;
+    this.#heardMs = 0;
+    if (this.#playedInARow % this.work.rest_after === 0) this.#beginRest();
+  }
+
+  // The last finished tone counts now: it goes up while the next one is played.
+  async commit() {
+    if (!this.#kept) return;
+    const { key } = this.#kept.recording.row;
+    this.#kept = null;
+    await store.mark(key, { state: "ready" });
+    this.tools.committed();
+  }
+
+  async #wait() {
+    this.#waits += 1;
+    await this.#letGo();
+    this.#heardMs = 0;
+    this.#to("waiting");
+  }
+
+  #listenForMore() {
+    this.#heardMs = this.hears ? this.#heardMs + TICK_MS : 0;
+    if (this.#heardMs >= HEARD_MS) this.#countIn();
+  }
+
+  #beginRest() {
+    this.restUntil = performance.now() + REST_S * 1000;
+    this.#recording?.pause();
+    this.#to("resting");
+  }
+
+  get restLeftS() {
+    return Math.max(0, Math.ceil((this.restUntil - performance.now()) / 1000));
+  }
+
+  // The tone in progress is thrown away; of a whole recording nothing is.
+  async #letGo() {
+    if (this.work.whole) return this.#recording?.pause();
+    const recording = this.#recording;
+    this.#recording = null;
+    return recording?.discard();
+  }
+
+  async pause(why = "paused") {
+    if (!["playing", "waiting", "resting"].includes(this.phase)) return;
+    this.#to(why);
+    await this.#letGo();
+  }
+
+  async resume() {
+    if (!this.microphone.works) this.microphone = await this.tools.open();
+    this.#recording?.resume();
+    this.#countIn();
+  }
+
+  get canGoBack() {
+    return this.#kept !== null && this.#kept.place !== this.place;
+  }
+
+  // Play the tone on the page again; from a pause, the one before it, as long as that has not gone up.
+  async again({ before = false } = {}) {
+    await this.#letGo();
+    if (this.#kept && (before || this.#kept.place === this.place)) {
+      const { recording, place } = this.#kept;
+      this.#kept = null;
+      await recording.discard();
+      this.place = place;
+      this.work.done = this.work.done.filter((slot) => slot !== this.tone.slot);
+    }
+    await this.resume();
+  }
+
+  async skip() {
+    const next = this.#nextPlace(this.place);
+    if (next === null) return this.finish();
+    this.place = next;
+    this.#waits = 0;
+    return this.resume();
+  }
+
+  // Done, or enough for now: what was finished goes up.
+  async finish(phase = "done") {
+    clearInterval(this.timer);
+    if (this.work.whole) await this.#endWhole();
+    else await this.#letGo();
+    await this.commit();
+    this.microphone?.close();
+    this.#to(phase);
+  }
+
+  async #endWhole() {
+    const recording = this.#recording;
+    this.#recording = null;
+    if (!recording) return;
+    await recording.stop();
+    await store.mark(recording.row.key, { state: "ready" });
+    this.tools.committed();
+  }
+
+  // Something broke while recording. What is known is told by name; the rest is an error for the console.
+  async #stumble(trouble) {
+    await this.#letGo();
+    if (trouble.name === "QuotaExceededError") return this.#to("full");
+    this.#to("lost");
+    throw trouble;
+  }
+}

@@ -1,0 +1,62 @@
+// Set up, as the page shows it: each step is heard and the next one begins by itself.
+
+import { tell, to } from "./phases.js";
+import { STEPS, reader, summary, troubleAfter, volumeHelp } from "./sound_check.js";
+
+const EVERY_MS = 50;
+const ONCE_ONLY = ["not_louder", "not_softer"]; // told once; then the phone's volume help is the likelier reason
+
+function mark(step, kind) {
+  const row = document.querySelector(`[data-step="${step}"]`);
+  row.dataset.kind = kind; // ground: to come, trench: now, laid: heard
+  row.querySelector("use").setAttribute("href", `#mark-${kind}`);
+  row.querySelector(".mark").setAttribute("class", `mark ${kind}${kind === "trench" ? " today" : ""}`);
+  for (const words of row.querySelectorAll("[data-kind]")) words.hidden = words.dataset.kind !== kind;
+  if (kind === "trench") tell(row.textContent);
+}
+
+function heardOut(levels, one) {
+  const began = performance.now();
+  return new Promise((resolve) => {
+    const timer = setInterval(() => {
+      const { db, peak } = levels.now();
+      const read = one.hear((performance.now() - began) / 1000, db, peak);
+      if (!read) return;
+      clearInterval(timer);
+      resolve(read);
+    }, EVERY_MS);
+  });
+}
+
+// Resolves with the day's check, or with null after having shown what is in the way.
+export async function setUp(levels, microphone) {
+  const read = {};
+  const told = new Set();
+  to("checking");
+  STEPS.forEach((step) => mark(step, "ground"));
+  for (let place = 0; place < STEPS.length; ) {
+    const step = STEPS[place];
+    mark(step, "trench");
+    read[step] = await heardOut(levels, reader(step, read.quiet?.db));
+    const trouble = troubleAfter(step, read);
+    if (trouble && ONCE_ONLY.includes(trouble) && !told.has(trouble)) {
+      told.add(trouble);
+      say(trouble);
+      continue;
+    }
+    if (trouble && !ONCE_ONLY.includes(trouble)) {
+      to(trouble);
+      return null;
+    }
+    mark(step, "laid");
+    place += 1;
+  }
+  say(`help_${volumeHelp(read, microphone.settings)}`);
+  return read.loudest.db > read.softest.db ? summary(read, microphone.settings) : null;
+}
+
+function say(name) {
+  for (const words of document.querySelectorAll("[data-word]")) words.hidden = words.dataset.word !== name;
+  const words = document.querySelector(`[data-word="${name}"]`);
+  if (words) tell(words.textContent);
+}

@@ -1,0 +1,21 @@
+"""Which horn a student has in hand: chosen in Mine, else the one in use longest."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest
+
+from assignments import access
+from studio.models import Horn
+
+IN_HAND = "horn"  # key of the session
+
+
+def own_horn(request: HttpRequest) -> Horn:
+    """The student's horn in hand. Raises Http404 for anybody without one."""
+    chosen = request.session.get(IN_HAND)
+    if chosen:
+        try:
+            return access.horn_of_player(request.user, chosen)
+        except Http404:
+            pass  # put away since it was chosen: the longest in use takes its place
+    return access.horn_of_player(request.user)

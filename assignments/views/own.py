@@ -1,0 +1,49 @@
+"""What a student settles for themselves: stopping when it hurts, and how the pages look."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods
+
+from assignments import access, plans
+from assignments.student_forms import MineForm
+from assignments.views.horns import IN_HAND, own_horn
+
+PAGES = "assignments/student/"
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def hurts(request: HttpRequest) -> HttpResponse:
+    """Stop for today. POST stops; ``tell`` among it says whether the teacher may know, which is the family's choice."""
+    horn = own_horn(request)
+    plan = plans.plan_for(horn, horn.studio.today())
+    if request.method == "POST":
+        if plan is not None:
+            tell = request.POST.get("tell")
+            may_know = tell == "yes" if tell else horn.player.tell_teacher_of_pain
+            plans.stop_because_it_hurts(plan, teacher_may_know=may_know)
+        return redirect("hurts")
+    context = {"horn": horn, "plan": plan, "often": plans.hurt_lately(horn, horn.studio.today()) >= plans.HURTS_HALVE}
+    return render(request, PAGES + "hurts.html", context)
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+@ensure_csrf_cookie
+def mine(request: HttpRequest) -> HttpResponse:
+    """Light, type size, horn in hand; what this phone holds is shown by its script."""
+    horn = own_horn(request)
+    horns = [(str(row.pk), row.get_kind_display()) for row in access.horns_of_player(request.user)]
+    now = {"light": request.user.light, "type_size": request.session.get("type_size", ""), "horn": str(horn.pk)}
+    form = MineForm(request.POST or None, horns=horns, initial=now)
+    if request.method == "POST" and form.is_valid():
+        request.user.light = form.cleaned_data["light"]
+        request.user.save(update_fields=["light"])
+        request.session["type_size"] = form.cleaned_data["type_size"]
+        request.session[IN_HAND] = form.cleaned_data.get("horn") or str(horn.pk)
+        return redirect("mine")
+    return render(request, PAGES + "mine.html", {"horn": horn, "form": form})

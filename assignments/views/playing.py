@@ -1,0 +1,128 @@
+"""Set up, play, send a file, and see where a recording is on its way."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods, require_safe
+
+from assignments import access, plans, takes
+from assignments.models import Exercise
+from assignments.queries import playing
+from assignments.queries import where as where_query
+from assignments.refusals import Refusal
+from assignments.student_forms import TakeFileForm
+from assignments.views.horns import own_horn
+
+PAGES = "assignments/student/"
+
+
+@login_required
+@require_safe
+@ensure_csrf_cookie
+def set_up(request: HttpRequest) -> HttpResponse:
+    return _play_the_day(request, begin_with="set_up")
+
+
+@login_required
+@require_safe
+@ensure_csrf_cookie
+def play(request: HttpRequest) -> HttpResponse:
+    return _play_the_day(request, begin_with="play")
+
+
+def _play_the_day(request: HttpRequest, begin_with: str) -> HttpResponse:
+    horn = own_horn(request)
+    plan = plans.plan_for(horn, horn.studio.today())
+    if plan is None or plan.stopped_hurting_at:
+        return redirect("today")  # which says why there is nothing to play
+    page = playing.of_day(horn, plan, _slots(request))
+    return _playing(request, page, begin_with, plan.week.exercises.get(kind="daily_tones"))
+
+
+@login_required
+@require_safe
+@ensure_csrf_cookie
+def exercise(request: HttpRequest, exercise_id: uuid.UUID) -> HttpResponse:
+    """What a run or extension work asks for. Shut work says why it is shut."""
+    found = access.exercise_of_player(request.user, exercise_id)
+    if found.kind == "daily_tones":
+        return redirect("today")
+    horn = found.week.horn
+    page = playing.of_exercise(horn, found, plans.plan_for(horn, horn.studio.today()))
+    if request.GET.get("play"):
+        return _playing(request, page, "set_up", found)
+    refusal = _refusal(found)
+    context = {"page": page, "refusal": refusal, "takes": where_query.latest(found), "here": "today"}
+    return render(request, PAGES + "exercise.html", context, status=refusal.status if refusal else 200)
+
+
+def _playing(request: HttpRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
+    refusal = _refusal(of)
+    if refusal:
+        return render(request, PAGES + "refused.html", {"refusal": refusal, "here": "today"}, status=refusal.status)
+    return render(request, PAGES + "play.html", {"page": page, "work": page.work(begin_with), "here": "today"})
+
+
+def _refusal(of: Exercise) -> Refusal | None:
+    """What stands against recording this today, in words."""
+    try:
+        takes.may_record(of.week.horn, of, of.week.horn.studio.today())
+    except Refusal as refusal:
+        return refusal
+    return None
+
+
+def _slots(request: HttpRequest) -> tuple[int, ...]:
+    """``?slots=3,7``: these tones alone. What isn't a number is passed over."""
+    return tuple(int(text) for text in request.GET.get("slots", "").split(",") if text.strip().isdecimal())[:240]
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def take_file(request: HttpRequest, exercise_id: uuid.UUID) -> HttpResponse:
+    """Send a recording that was made elsewhere. Works without scripts; sent twice it stays one take."""
+    found = access.exercise_of_player(request.user, exercise_id)
+    horn = found.week.horn
+    plan = plans.plan_for(horn, horn.studio.today())
+    if found.kind == "daily_tones" and (plan is None or plan.week_id != found.week_id):
+        return redirect("today")
+    if plan is not None and found.kind == "daily_tones":
+        page = playing.of_day(horn, plan, _slots(request))
+    else:
+        page = playing.of_exercise(horn, found, plan)
+    form = TakeFileForm(request.POST or None, request.FILES or None, panels=page.panels, initial=_first_choice(page))
+    refusal = _refusal(found)
+    if request.method == "POST" and form.is_valid():
+        try:
+            return redirect(_submit(found, plan, form.cleaned_data))
+        except Refusal as trouble:
+            refusal = trouble
+    status = refusal.status if refusal else 400 if form.errors else 200
+    ticked = {int(slot) for slot in form["slots"].value() or () if str(slot).isdecimal()}
+    context = {"page": page, "form": form, "slots_ticked": ticked, "refusal": refusal, "here": "today"}
+    return render(request, PAGES + "take_file.html", context, status=status)
+
+
+def _first_choice(page: playing.PlayingPage) -> dict[str, Any]:
+    """Every tone that was not played yet."""
+    return {"client_key": uuid.uuid4(), "slots": [one.slot for one in page.panels if one.slot not in page.done]}
+
+
+def _submit(of: Exercise, plan: Any, sent: dict[str, Any]) -> Any:
+    on, slots = plans.asked_for(of, plan, sent["slots"])
+    horn, key, audio = of.week.horn, sent["client_key"], sent["audio"]
+    return takes.submit(horn=horn, exercise=of, on=on, slots=slots, client_key=key, audio=audio, recorder={})[0]
+
+
+@login_required
+@require_safe
+def take(request: HttpRequest, take_id: uuid.UUID) -> HttpResponse:
+    """Where one recording is: received, waiting, measuring; then what was heard in it."""
+    page = where_query.page(access.take_within_sight(request.user, take_id))
+    return render(request, PAGES + "take.html", {"page": page, "here": "today"})

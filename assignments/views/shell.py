@@ -1,0 +1,53 @@
+"""What the browser keeps so that Today opens without network."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+
+from django.contrib.staticfiles import finders
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+FONTS = ("accidentals", "alegreya-700", "alegreya-sans-500", "alegreya-sans-800")
+KEPT = (  # what Today, set-up and playing need of the static files
+    *(f"studio/css/{name}.css" for name in ("base", "parts", "pictures", "student", "print")),
+    *(f"studio/fonts/{name}.woff2" for name in FONTS),
+    "studio/icons/footing.svg",
+    "assignments/student.css",
+    *(
+        f"assignments/{name}.js"
+        for name in (
+            "board", "hear", "levels", "microphone", "mine", "phases", "play", "progress", "range", "run", "sender",
+            "set_up", "shell", "sound_check", "store",
+        )
+    ),
+)  # fmt: skip
+
+
+@cache
+def version() -> str:
+    """Changes whenever one of the kept files does."""
+    digest = hashlib.sha256()
+    for name in KEPT:
+        with open(finders.find(name), "rb") as file:
+            digest.update(file.read())
+    return digest.hexdigest()[:12]
+
+
+@require_safe
+def service_worker(request: HttpRequest) -> HttpResponse:
+    """At the root, because a service worker looks after the folder it comes from."""
+    context = {"names": KEPT, "version": version()}
+    response = render(request, "assignments/service_worker.js", context, content_type="text/javascript")
+    response["Cache-Control"] = "no-cache"
+    return response
+
+
+@require_safe
+def offline(request: HttpRequest) -> HttpResponse:
+    """Shown in place of a page that was never opened with network."""
+    response = render(request, "assignments/student/offline.html")
+    response["Cache-Control"] = "no-cache"
+    return response

@@ -1,0 +1,100 @@
+"""A student's pages: what to play, what came of it, which notes stand, what the teacher said."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods, require_safe
+
+from assignments import access, comments
+from assignments.queries import after as after_query
+from assignments.queries import evenness as evenness_query
+from assignments.queries import high_notes as high_notes_query
+from assignments.queries import lesson as lesson_query
+from assignments.queries import one_tone as one_tone_query
+from assignments.queries import range as range_query
+from assignments.queries import today as today_query
+from assignments.student_forms import NoteForm
+from assignments.views.horns import own_horn
+from studio.access import STAFF, memberships
+
+PAGES = "assignments/student/"
+
+
+@login_required
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    """Whoever teaches starts in the studio, whoever plays starts with today."""
+    return redirect("studio_today" if memberships(request.user, STAFF).exists() else "today")
+
+
+@login_required
+@require_safe
+@ensure_csrf_cookie
+def today(request: HttpRequest) -> HttpResponse:
+    horn = own_horn(request)
+    page = today_query.page(horn, horn.studio.today())
+    return render(request, PAGES + "today.html", {"page": page, "here": "today"})
+
+
+@login_required
+@require_safe
+@ensure_csrf_cookie
+def after(request: HttpRequest) -> HttpResponse:
+    horn = own_horn(request)
+    page = after_query.page(horn, horn.studio.today())
+    return render(request, PAGES + "after.html", {"page": page, "here": "today"})
+
+
+@login_required
+@require_safe
+def whole_range(request: HttpRequest) -> HttpResponse:
+    horn = own_horn(request)
+    page = range_query.page(horn, horn.studio.today())
+    return render(request, PAGES + "range.html", {"page": page, "here": "range"})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def one_tone(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
+    """One tone with its sound and its past. POST: how it felt, told to the teacher; only the player's own word."""
+    played = access.try_within_sight(request.user, try_id)
+    form = NoteForm(request.POST or None)
+    is_own = played.horn.player.user_id == request.user.pk
+    if request.method == "POST" and is_own and form.is_valid():
+        comments.note(played.horn, by=request.user, text=form.cleaned_data["text"], about=played)
+        return redirect("one_tone", try_id=try_id)
+    page = one_tone_query.page(played)
+    return render(request, PAGES + "one_tone.html", {"page": page, "form": form, "is_own": is_own, "here": "range"})
+
+
+@login_required
+@require_safe
+def evenness(request: HttpRequest) -> HttpResponse:
+    page = evenness_query.page(own_horn(request))
+    return render(request, PAGES + "evenness.html", {"page": page, "here": "range"})
+
+
+@login_required
+@require_safe
+def high_notes(request: HttpRequest) -> HttpResponse:
+    horn = own_horn(request)
+    page = high_notes_query.page(horn, horn.studio.today())
+    return render(request, PAGES + "high_notes.html", {"page": page, "here": "high_notes"})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def lesson(request: HttpRequest) -> HttpResponse:
+    """What the teacher said. POST: a word back, or that what was said has been read."""
+    horn = own_horn(request)
+    form = NoteForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        comments.note(horn, by=request.user, text=form.cleaned_data["text"])
+        return redirect("lesson")
+    page = lesson_query.page(horn, horn.studio.today())
+    return render(request, PAGES + "lesson.html", {"page": page, "form": form, "here": "lesson"})
