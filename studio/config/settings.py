@@ -183,8 +183,6 @@ STORAGES = {
 WHITENOISE_USE_FINDERS = not PRODUCTION  # straight from the packages: no collecting before the first start
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 LARGEST_UPLOAD_BYTES = 150 * 1024 * 1024
-FILE_UPLOAD_PERMISSIONS = 0o600
-FILE_UPLOAD_DIRECTORY_PERMISSIONS = folder.PRIVATE_FOLDER
 
 # --- the REST API --------------------------------------------------------------------------
 
@@ -205,6 +203,7 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.1",
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "SERVE_INCLUDE_SCHEMA": False,
+    "COMPONENT_SPLIT_REQUEST": True,
 }
 
 # --- the queue -----------------------------------------------------------------------------
