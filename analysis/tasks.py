@@ -12,8 +12,7 @@ from typing import Any
 from celery import shared_task
 
 from analysis import custody, results
-from analysis.audio import read
-from analysis.core.measure import measure as hear
+from analysis.audio import hear
 from analysis.faults import Fault
 from analysis.models import Analysis
 from analysis.requests import thawed
@@ -41,8 +40,8 @@ def measure(analysis_id: str) -> None:
 
 def measured(analysis: Analysis) -> dict[str, Any]:
     """The report on one stored recording. Raises Fault when the file can't be measured."""
-    with local_copy(analysis) as path, read(path) as recording:
-        return results.report(hear(recording, lambda: recording.info, thawed(analysis.request)))
+    with local_copy(analysis) as path:
+        return results.report(hear(path, thawed(analysis.request)))
 
 
 @contextmanager

@@ -39,6 +39,9 @@ def set_week(
     """
     if ends_on < starts_on:
         raise Refusal("dates_backwards", _("The last day lies before the first. Change one of them."))
+    lowest, highest = horn.written_range
+    if set(range(lowest, highest + 1)) <= set(excluded_written_midi):
+        raise Refusal("no_note_left", _("Every note is left out. Take at least one back in."))
     blocks = _blocks(horn, routine, block_kinds, starts_on)
     with transaction.atomic():
         week = Week.objects.create(

@@ -86,7 +86,7 @@ def _recording(player: Player, horn: Horn, slots: Sequence[Slot], dice: Random, 
     samples, _ = render(specs, horn.kind, horn.a4_hz, seed=dice.randrange(2**32), place=place)
     with TemporaryDirectory(prefix="footing-demo-") as folder:
         file = Path(folder) / "take.webm"
-        write(file, samples, "opus_webm")
+        write(file, samples, "webm")
         return file.read_bytes()
 
 

@@ -1,0 +1,12 @@
+"""The worker's application on the test database: what ``celery --app=tests.worker`` starts in fault and browser tests."""
+
+import os
+
+from django.conf import settings
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.config.settings")
+settings.DATABASES["default"]["NAME"] = os.environ["TESTS_DATABASE"]
+
+from studio.config.celery import app  # noqa: E402  # after the database was named
+
+__all__ = ["app"]
