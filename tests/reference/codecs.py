@@ -54,9 +54,12 @@ def sounded(hnr_db: float) -> np.ndarray:
 
 
 @cache
-def heard(form: str, hnr_db: float) -> Measurement:
+def heard(form: str, hnr_db: float) -> tuple[np.ndarray, Measurement]:
+    """The take as it comes out of the codec, by PyAV alone, and what the product makes of the file."""
     suffix, container, encoder, bit_rate = FORMS[form]
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, f"take.{suffix}")
         encode(path, sounded(hnr_db), container, encoder, bit_rate)
-        return hear_file(path, instrument="alto")
+        with av.open(str(path)) as coded:
+            samples = np.concatenate([frame.to_ndarray()[0] for frame in coded.decode(audio=0)]).astype(float)
+        return samples / (32_768 if encoder == "pcm_s16le" else 1), hear_file(path, instrument="alto")

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from tests.reference.sweep import Sweep
-from tests.reference.sweeps import attack, codecs, colour, level, pitch, shapes, soundfont, vibrato
+from tests.reference.sweeps import attack, codecs, colour, level, pitch, real, shapes, soundfont, vibrato
+from tests.reference.takes import takes
 
 ALL: tuple[Sweep, ...] = (
     *pitch.SWEEPS,
@@ -14,4 +15,5 @@ ALL: tuple[Sweep, ...] = (
     *shapes.SWEEPS,
     *codecs.SWEEPS,
     *soundfont.SWEEPS,
+    *(real.SWEEPS if takes() else ()),
 )

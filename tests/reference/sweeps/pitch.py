@@ -75,15 +75,16 @@ def against_praat() -> list[float]:
 
 
 def against_yin() -> list[float]:
+    """Alto and lower: its parabola between samples is itself some cents off where a period has few of them."""
     errors = []
-    for row in detuned(-52.0):
+    for row in detuned(-52.0)[2:]:
         for f0, tone in zip(row.truth, row.heard, strict=True):
             if tone is None:
                 errors.append(MISSED)
                 continue
             part = steady(tone, row.samples, RATE_HZ)
-            theirs = librosa.yin(part, fmin=f0 / 1.5, fmax=f0 * 2.5, sr=RATE_HZ, frame_length=4096, hop_length=480)
-            errors.append(cents(tone.f0_hz, float(np.median(theirs[4:-4]))))
+            theirs = librosa.yin(part, fmin=f0 / 1.5, fmax=f0 * 2.5, sr=RATE_HZ, frame_length=4096, hop_length=1200)
+            errors.append(cents(tone.f0_hz, float(np.median(theirs[2:-2]))))
     return errors
 
 
@@ -160,7 +161,15 @@ SWEEPS = (
         "pitch", "cents", f"{FORMULA_54}, noise 10 dB under", "the formula", 1.0, 3.0, lambda: against_formula(-32.0)
     ),
     Sweep("pitch", "cents", f"{FORMULA_54}, noise 30 dB under", "Praat autocorrelation", 0.3, 0.5, against_praat),
-    Sweep("pitch", "cents", f"{FORMULA_54}, noise 30 dB under", "librosa yin", 3.0, 6.0, against_yin),
+    Sweep(
+        "pitch",
+        "cents",
+        "20 partials, 4 lower horns x 9 notes, noise 30 dB under",
+        "librosa yin",
+        2.0,
+        4.0,
+        against_yin,
+    ),
     Sweep("pitch drift", "cents", "slides of -15 to 15 cents a second", "the formula", 0.3, 0.6, drift),
     Sweep("pitch spread", "cents", "random wander of 1 to 12 cents SD", "the formula", 0.3, 0.6, steadiness),
 )
