@@ -243,7 +243,7 @@ LOGGING = {
     "formatters": {"line": {"()": "studio.config.logs.JsonLine"}},
     "handlers": {"out": {"class": "logging.StreamHandler", "stream": "ext://sys.stdout", "formatter": "line"}},
     "root": {"handlers": ["out"], "level": ENV.choice("FOOTING_LOG_LEVEL", ("DEBUG", "INFO", "WARNING"), "INFO")},
-    "loggers": {"django": {"handlers": [], "level": "INFO"}, "django.server": {"handlers": [], "propagate": True}},
+    "loggers": {"django": {"handlers": [], "level": "INFO"}, "axes": {"level": "WARNING"}},
 }
 
 ENV.refuse_unknown()
