@@ -24,14 +24,14 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analysis.core.measure import measure
 from analysis.core.records import AudioInfo
 from analysis.core.spectrum import SAMPLE_RATE_HZ
-from analysis.faults import Fault
+from analysis.faults import CODES, Fault
 
 if TYPE_CHECKING:
     from analysis.core.records import Floats, Measurement, Request
@@ -88,26 +88,33 @@ class Recording:
                     raise Fault("cannot_be_read_safely")
                 yield block
             elif kind == b"f":
-                fault = content.decode()
+                fault = content.decode("ascii", "replace")
             elif kind == b"i":
-                self.info = self._described(json.loads(content), samples)
+                self.info = self._described(bytes(content), samples)
                 if fault is not None:
-                    raise Fault(fault, self.info)
+                    raise Fault(fault if fault in CODES else "cannot_be_read_safely", self.info)
                 return
+            else:
+                raise Fault("cannot_be_read_safely")
 
-    def _described(self, said: dict[str, Any], samples: int) -> AudioInfo:
+    def _described(self, content: bytes, samples: int) -> AudioInfo:
+        """What the child says of the file; a child that was taken over may say anything."""
         duration_s = samples / SAMPLE_RATE_HZ
-        missing_s = said.get("promised_s", 0.0) - duration_s
-        return AudioInfo(
-            duration_s=duration_s,
-            sample_rate_hz=said.get("sample_rate_hz") or 0,
-            channels=said.get("channels") or 0,
-            codec=said.get("codec") or "",
-            sha256=self.info.sha256,
-            bit_rate_bps=round(8 * self._size / duration_s) if samples else None,
-            truncated=said["truncated"] or missing_s > max(CUT_SHORT_S, CUT_SHORT_SHARE * duration_s),
-            clipped_at_s=tuple(said["clipped_at_s"]),
-        )
+        try:
+            said = json.loads(content)
+            missing_s = float(said.get("promised_s", 0.0)) - duration_s
+            return AudioInfo(
+                duration_s=duration_s,
+                sample_rate_hz=int(said.get("sample_rate_hz") or 0),
+                channels=int(said.get("channels") or 0),
+                codec=str(said.get("codec") or "")[:40],
+                sha256=self.info.sha256,
+                bit_rate_bps=round(8 * self._size / duration_s) if samples else None,
+                truncated=bool(said["truncated"]) or missing_s > max(CUT_SHORT_S, CUT_SHORT_SHARE * duration_s),
+                clipped_at_s=tuple(float(at_s) for at_s in said["clipped_at_s"]),
+            )
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+            raise Fault("cannot_be_read_safely") from error
 
 
 class Decoder:

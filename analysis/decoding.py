@@ -60,6 +60,7 @@ SAMPLE_RATE_HZ = 24_000
 BLOCK_SAMPLES = 4 * SAMPLE_RATE_HZ
 SLOWEST_HZ, FASTEST_HZ, MOST_CHANNELS = 4_000, 192_000, 8
 BUSIEST = 2 * FASTEST_HZ  # samples of all channels a second, on average over the longest take allowed
+OGG_PAGE = 65_307  # bytes, the longest page
 LOUDEST = 8.0  # full scales; float files may hold anything
 FORMATS = "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,mp3,ogg,flac,wav,aac,aiff,caf"
 CODECS = (
@@ -75,7 +76,7 @@ OPTIONS = {
     "analyzeduration": "5000000",
     "max_streams": "16",
 }
-HEADER_COUNTS = {"wav", "aiff", "caf", "flac", "mov,mp4,m4a,3gp,3g2,mj2"}  # of these the head says how long it is
+HEADER_COUNTS = {"aiff", "caf", "flac", "mp3", "mov,mp4,m4a,3gp,3g2,mj2", "matroska,webm"}  # the head may say how long
 FULL_SCALE = {"u1": 128.0, "i2": 32_768.0, "i4": 2_147_483_648.0}
 
 
@@ -185,6 +186,8 @@ def resampled(
         yield resampler.resample_chunk(channels.mean(axis=0))
     if resampler is not None:
         yield resampler.resample_chunk(np.zeros(0, np.float32), last=True)
+    elif said["truncated"]:
+        raise Refused("not_audio")  # a head, and nothing behind it that can be decoded
 
 
 def open_sound(descriptor: int, said: dict[str, object]) -> av.container.InputContainer:
@@ -197,16 +200,34 @@ def open_sound(descriptor: int, said: dict[str, object]) -> av.container.InputCo
     if not container.streams.audio:
         raise Refused("no_sound_track")
     stream = container.streams.audio[0]
-    if stream.codec_context is None or stream.codec_context.name not in CODECS.split(","):
+    known = stream.codec_context is not None and stream.codec_context.name in CODECS.split(",")
+    if not known or not 0 <= stream.codec_context.channels <= MOST_CHANNELS:
         raise Refused("strange_sound_format")
     said |= {
         "codec": stream.codec_context.codec.canonical_name,
         "sample_rate_hz": stream.codec_context.sample_rate or None,
         "channels": stream.codec_context.channels or None,
     }
-    if container.format.name in HEADER_COUNTS and stream.duration and stream.time_base:
-        said["promised_s"] = float(stream.duration * stream.time_base)
+    if container.format.name in HEADER_COUNTS and (container.duration or 0) > 0:
+        said["promised_s"] = container.duration / av.time_base
+    if ends_early(descriptor):
+        said["truncated"] = True
     return container
+
+
+def ends_early(descriptor: int) -> bool:
+    """WAV and Ogg whose own counts run past the end of the file: their demuxers do not say so."""
+    size = os.fstat(descriptor).st_size
+    head = os.pread(descriptor, 12, 0)
+    if head[:4] == b"RIFF" and head[8:] == b"WAVE":
+        promised = struct.unpack("<I", head[4:8])[0] + 8
+        return size < promised < 0xFFFF_FF00  # written while recording, the count is all ones
+    if head[:4] != b"OggS":
+        return False
+    tail = os.pread(descriptor, 2 * OGG_PAGE, max(0, size - 2 * OGG_PAGE))
+    page = tail[tail.rfind(b"OggS") :]
+    table = page[27 : 27 + page[26]] if len(page) > 26 else b""
+    return len(page) <= 26 or len(page) < 27 + page[26] + sum(table)
 
 
 def send(kind: bytes, content: bytes) -> None:
@@ -226,8 +247,9 @@ def decode(descriptor: int, longest_s: float) -> None:
                 send(b"b", held.tobytes())
                 sent += len(held)
                 held = held[:0]
-        send(b"b", held.tobytes())
-        sent += len(held)
+        if len(held):
+            send(b"b", held.tobytes())
+            sent += len(held)
     except Refused as refusal:
         send(b"f", str(refusal).encode())
     except MemoryError:

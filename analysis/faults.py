@@ -11,12 +11,21 @@ if TYPE_CHECKING:
     from analysis.core.records import AudioInfo
 
 
+CODES = (
+    "not_a_file",
+    "not_audio",
+    "no_sound_track",
+    "strange_sound_format",
+    "cannot_be_read_safely",
+    "too_long",
+)
+
+
 @dataclass(eq=False)  # not frozen: context managers set an exception's traceback
 class Fault(Exception):  # noqa: N818 - the project's word for expected trouble
     """A recording that cannot be measured. ``code`` is stable; ``text`` is one or two plain sentences with advice.
 
-    Codes: ``not_a_file``, ``not_audio``, ``no_sound_track``, ``strange_sound_format``, ``cannot_be_read_safely``,
-    ``too_long``.
+    Codes: those of ``CODES``.
     """
 
     code: str

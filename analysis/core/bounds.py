@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 OWN_LEVEL_S = (0.1, 0.4)  # into the tone
 NEAR_DB, START_UNDER_DB, OVER_NOISE_DB = 6.0, 20.0, 5.0
-NOISE_S, NOISE_PERCENTILE = 0.3, 20
+NOISE_S, LEAST_NOISE_S, NOISE_PERCENTILE = 0.3, 0.05, 20
 STOP_UNDER_DB, FALLEN_DB, FALLEN_REACH_S = 6.0, 20.0, 0.8
 LAST_LEVEL_S, LAST_LEVEL_BEFORE_S = 0.18, 0.18
 ROOM_FALL_DB_PER_S, EARLIER_S = 30.0, 0.06
@@ -37,12 +37,13 @@ def span_of(
     after_s: float,
     slurred_in: bool,
     slurred_out: bool,
+    floor_db: float,
 ) -> Span:
     """The span of a tone that is voiced between two times.
 
-    ``before_s``, ``after_s``: where its neighbours end and start; ``level_db``: ``level.envelope_db`` of the take.
+    ``before_s``, ``after_s``: where its neighbours end and start; ``floor_db``: the room; ``level_db``: ``level.envelope_db`` of the take.
     """
-    walk = _Walk(level_db, frames.block_s)
+    walk = _Walk(level_db, frames.block_s, floor_db)
     noise_db = walk.noise(max(before_s, voiced_from_s - NOISE_S), voiced_from_s)
     start_s = voiced_from_s if slurred_in else walk.start(voiced_from_s, voiced_to_s, before_s, noise_db)
     end_s = voiced_to_s if slurred_out else walk.stop(start_s, voiced_to_s, after_s)
@@ -54,8 +55,8 @@ def span_of(
 class _Walk:
     """Looks along the envelope. Block i lies between ``i * block_s`` and ``(i + 1) * block_s``."""
 
-    def __init__(self, level_db: Doubles, block_s: float) -> None:
-        self.level_db, self.block_s = level_db, block_s
+    def __init__(self, level_db: Doubles, block_s: float, floor_db: float) -> None:
+        self.level_db, self.block_s, self.floor_db = level_db, block_s, floor_db
 
     def block(self, at_s: float) -> int:
         return min(max(0, round(at_s / self.block_s)), len(self.level_db))
@@ -66,6 +67,9 @@ class _Walk:
         return self.level_db[first : max(first + 1, self.block(to_s))]
 
     def noise(self, from_s: float, to_s: float) -> float:
+        """Of a gap; where there is none to speak of, the room's."""
+        if to_s - from_s < LEAST_NOISE_S:
+            return self.floor_db
         return float(np.percentile(self.part(from_s, to_s), NOISE_PERCENTILE))
 
     def start(self, from_s: float, to_s: float, earliest_s: float, noise_db: float) -> float:

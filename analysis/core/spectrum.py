@@ -67,7 +67,7 @@ def _stretches(blocks: Iterable[Floats], envelopes: Envelopes, window_samples: i
     """Overlapping stretches of sound, each for up to 256 frames and one neighbour on either side of them."""
     held = np.zeros(window_samples // 2 + HOP_SAMPLES, np.float32)  # room for half a window and for frame -1
     samples = frames = 0
-    for block in blocks:
+    for block in (block for block in blocks if len(block)):
         envelopes.add(block)
         samples += len(block)
         held = np.concatenate((held, block))

@@ -178,6 +178,7 @@ def _found(take: Take, pieces: list[Piece], number: int) -> Found:
         after_s=after.first * hop_s if after else take.frames.duration_s,
         slurred_in=piece.touches and before is not None and before.end == piece.first,
         slurred_out=after is not None and after.touches and after.first == piece.end,
+        floor_db=decibels(take.floor_power),
     )
     steady = frames_between(take.frames, span.steady_start_s, span.steady_end_s)
     return Found(span, float(np.median(take.frames.f0_hz[steady])))
