@@ -13,7 +13,7 @@ HEAD_WIDTH = 169
 LEDGER_OVERHANG = 45
 SIGN_GAP = 24
 SIGN_WIDTHS = {"flat": 90, "sharp": 100}
-# Letters, as steps above C, and the accidentals in front of them, by pitch class: spelled as players say them (naming.py).
+# By pitch class: the letter, as steps above C, and the sign in front of it, spelled as players say them (naming.py).
 LETTERS = (0, 0, 1, 2, 2, 3, 3, 4, 4, 5, 6, 6)
 SIGNS = ("", "sharp", "", "flat", "", "", "sharp", "", "sharp", "", "flat", "")
 STEPS_OF_BOTTOM_LINE = 4 * 7 + 2  # E4

@@ -18,7 +18,6 @@ LEVEL_ZONE = 450.0
 SOFTEST_HEIGHT, LOUDEST_HEIGHT = 0.40, 0.92
 LEAST_HEIGHT, MOST_HEIGHT = 0.03, 1.0
 STROKES_PER_BEAT, MOST_STROKES = 10, 100
-PLAIN_THICKNESS, FLAGGED_THICKNESS = 0.46, 0.72  # parts of the room a stroke has
 UNSCALED_SPAN_DB = 28.0  # eight levels, 4 dB apart: where the player's own scale isn't known
 SHAPED_AT_LEAST_DB = 6.0  # an unscaled shape with less range is drawn like a plain tone, or noise would fill the zone
 DYNAMICS: tuple[Dynamic, ...] = get_args(Dynamic)
@@ -78,8 +77,7 @@ def strokes(tone: Tone, axis: Axis, readings: Sequence[float], stakes: Stakes | 
     for place, found in sorted(gathered.items()):
         middle = (place + 0.5) * room
         flagged = stakes is not None and stakes[0] <= middle <= stakes[1]
-        wide = room * (FLAGGED_THICKNESS if flagged else PLAIN_THICKNESS)
-        drawn[flagged].append(paths.bar(middle - wide / 2, wide, _y(statistics.fmean(found)), BOX))
+        drawn[flagged].append(paths.upright(middle, _y(statistics.fmean(found)), BOX))
     return "".join(drawn[False]), "".join(drawn[True])
 
 

@@ -25,6 +25,11 @@ def lines(runs: Iterable[Sequence[Point]]) -> str:
     return "".join(line(run) for run in runs)
 
 
+def upright(x: float, top: float, ground: float) -> str:
+    """One stroke from the ground up."""
+    return f"M{number(x)} {number(ground)}V{number(top)}"
+
+
 def bar(x: float, width: float, top: float, ground: float) -> str:
     """One upright block from the ground up to ``top``."""
     return f"M{number(x)} {number(ground)}V{number(top)}h{number(width)}V{number(ground)}z"

@@ -21,6 +21,7 @@ NEAR_STRING_Y, NEAR_ROOM_HEIGHT = 18.0, 17.0
 LEAST_HEIGHT = 6.0  # a block never vanishes: it was played
 MOST_HOLES = 3
 LABEL_GAP = 11.0  # per cent that a note's name needs
+BIG_LABEL_GAP = 20.0
 CLEAR_OF_TIP = 5.0
 PROFILE_ALLOWANCE_HEIGHT, PROFILE_ALLOWANCES_SHOWN = 130.0, 3.5
 
@@ -44,13 +45,17 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A note's name at ``at``; the hole it belongs to begins at ``points_at`` and ``tip`` (per cent across and down)."""
+    """A note's name at ``at``; its hole begins at ``points_at`` and ``tip`` (per cent, across and down).
+
+    ``crowded``: with big lettering there is no room for it.
+    """
 
     written_midi: int
     at: float
     points_at: float
     anchor: str = "middle"
     tip: float = 0.0
+    crowded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +194,8 @@ def _feet(midis: Sequence[int]) -> tuple[Label, ...]:
     for i, midi in enumerate(midis):
         at = round(i / len(midis) * 100, 2)
         if midi in BREAKS_BEFORE and 0.9 * LABEL_GAP < at < 100 - 1.3 * LABEL_GAP:
-            feet.append(Label(midi, at, at))
+            crowded = at - feet[-1].at < BIG_LABEL_GAP or 100 - at < BIG_LABEL_GAP
+            feet.append(Label(midi, at, at, crowded=crowded))
     feet.append(Label(midis[-1], 100.0, 100.0, "end"))
     return tuple(feet)
 

@@ -67,8 +67,8 @@ def strip(
 ) -> Strip:
     """Draw one tone.
 
-    ``flagged``: the stretch to hear, take seconds. ``due_s``: when beat 1 was due (None: where the tone starts), so that
-    a tone that came late starts late in the picture. ``level_control``: the phone changed its own volume: no board.
+    ``flagged``: the stretch to hear, take seconds. ``due_s``: when beat 1 was due (None: where the tone starts): a tone
+    that came late then starts late in the picture. ``level_control``: the phone changed its own volume: no board.
     """
     axis = axis_of(tone.start_s if due_s is None else due_s, tone.end_s, beat_s, beats)
     stakes = stakes_of(axis, flagged)

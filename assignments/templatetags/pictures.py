@@ -5,12 +5,10 @@ Each tag says what its values must have; the partials say the same in their firs
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any, cast
 
 from django import template
-from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -19,13 +17,10 @@ from analysis.drawing import Neighbours, Profile, Strip, Wall
 from analysis.drawing.level import board, sides
 from assignments import naming
 from assignments.piers import piers_of
+from assignments.range_rows import UNPLAYED, Record, range_row, value_of
 from assignments.staves import Stave, stave_of
 
 register = template.Library()
-
-Record = dict[str, Any]
-BREAKS_ABOVE = (73, 80, 85)  # written C♯5, G♯5, C♯6: the fingering changes over above them (common practice)
-UNPLAYED = "unplayed"
 
 
 # --- marks and signs -------------------------------------------------------------------------
@@ -79,14 +74,14 @@ def plan_grid(tones: Iterable[Any]) -> Record:
 
 
 def _planned(tone: Any) -> Record:
-    outcome = _of(tone, "outcome")
+    outcome = value_of(tone, "outcome")
     return {
-        "written_midi": _of(tone, "written_midi"),
-        "tone": _of(tone, "tone"),
-        "is_shape": _of(tone, "tone") in naming.SHAPES,
+        "written_midi": value_of(tone, "written_midi"),
+        "tone": value_of(tone, "tone"),
+        "is_shape": value_of(tone, "tone") in naming.SHAPES,
         "kind": outcome or UNPLAYED,
         "word": naming.outcome_word(outcome),
-        "href": _of(tone, "href", ""),
+        "href": value_of(tone, "href", ""),
     }
 
 
@@ -127,40 +122,8 @@ def range_table(rows: Iterable[Any], tones: Sequence[str] = naming.TONES, captio
     return {
         "levels": levels,
         "shapes": shapes,
-        "rows": [_range_row(row, order, first_shape=shapes[0] if shapes else "") for row in rows],
+        "rows": [range_row(row, order, first_shape=shapes[0] if shapes else "") for row in rows],
         "caption": caption or _("Your range: notes from high to low, tones from soft to loud, then shapes."),
-    }
-
-
-def _range_row(row: Any, order: Sequence[str], first_shape: str) -> Record:
-    cells: Mapping[str, Any] = _of(row, "cells")
-    midi = _of(row, "written_midi")
-    return {
-        "written_midi": midi,
-        "cells": [_range_cell(cells.get(tone), tone, opens_shapes=tone == first_shape) for tone in order],
-        "stands": _of(row, "stands", False),
-        "short": _of(row, "short", ""),
-        "href": _of(row, "href", ""),
-        "below_break": midi in BREAKS_ABOVE,
-    }
-
-
-def _range_cell(cell: Any, tone: str, opens_shapes: bool) -> Record:
-    outcome = _of(cell, "outcome")
-    said = naming.outcome_word(outcome)
-    played_on: dt.date | None = _of(cell, "played_on")
-    if played_on is not None:
-        said = _("%(outcome)s, played %(day)s") % {"outcome": said, "day": date_words(played_on, "j F")}
-    today = bool(_of(cell, "today", False))
-    if today:
-        said = _("%(said)s, in today’s set") % {"said": said}
-    return {
-        "tone": tone,
-        "kind": outcome or UNPLAYED,
-        "today": today,
-        "said": said,
-        "href": _of(cell, "href", ""),
-        "opens_shapes": opens_shapes,
     }
 
 
@@ -178,7 +141,7 @@ def days_small(days: Iterable[Any]) -> Record:
 
 def _days(days: Iterable[Any]) -> Record:
     kinds = {True: "hit", False: "miss", None: "unreadable"}
-    drawn = [{"on": _of(day, "on"), "kind": kinds[_of(day, "on_target")]} for day in days]
+    drawn = [{"on": value_of(day, "on"), "kind": kinds[value_of(day, "on_target")]} for day in days]
     hits = sum(day["kind"] == "hit" for day in drawn)
     sentence = ngettext(
         "%(hits)d of the last %(days)d practice day on target.",
@@ -191,7 +154,7 @@ def _days(days: Iterable[Any]) -> Record:
 @register.inclusion_tag("assignments/_tally14.svg.html")
 def tally(days: Iterable[Any]) -> Record:
     """Calendar days, oldest first: true or with a true practised where something was played."""
-    practised = [bool(_of(day, "practised", day)) for day in days]
+    practised = [bool(value_of(day, "practised", day)) for day in days]
     return {
         "strokes": [i * 9 + 1 for i, played in enumerate(practised) if played],
         "dots": [i * 9 + 2 for i, played in enumerate(practised) if not played],
@@ -199,13 +162,6 @@ def tally(days: Iterable[Any]) -> Record:
         "sentence": _("Practised on %(played)d of the last %(days)d days.")
         % {"played": sum(practised), "days": len(practised)},
     }
-
-
-def _of(thing: Any, name: str, default: Any = None) -> Any:
-    """An attribute, or a key of a mapping."""
-    if isinstance(thing, Mapping):
-        return thing.get(name, default)
-    return getattr(thing, name, default)
 
 
 # --- the gate, and sound ----------------------------------------------------------------------
@@ -216,33 +172,33 @@ def piers(ground: Any) -> Record:
     """``ground``: days_on_target, opens_at (None: no such rule), notes_standing, notes_in_range (None: no such rule),
     teacher_confirms, teacher_said_yes, open, and perhaps just_opened (the beam comes down once)."""
     drawn = piers_of(
-        days_on_target=_of(ground, "days_on_target"),
-        opens_at=_of(ground, "opens_at"),
-        notes_standing=_of(ground, "notes_standing"),
-        notes_in_range=_of(ground, "notes_in_range"),
-        teacher_confirms=_of(ground, "teacher_confirms"),
-        teacher_said_yes=_of(ground, "teacher_said_yes"),
-        is_open=_of(ground, "open"),
+        days_on_target=value_of(ground, "days_on_target"),
+        opens_at=value_of(ground, "opens_at"),
+        notes_standing=value_of(ground, "notes_standing"),
+        notes_in_range=value_of(ground, "notes_in_range"),
+        teacher_confirms=value_of(ground, "teacher_confirms"),
+        teacher_said_yes=value_of(ground, "teacher_said_yes"),
+        is_open=value_of(ground, "open"),
     )
     words: Record = {"days": _("Days"), "notes": _("Notes"), "teacher": _("Teacher")}
     return {
         "drawn": drawn,
         "names": [words[pier.name] for pier in drawn.piers],
-        "just_opened": _of(ground, "just_opened", False),
+        "just_opened": value_of(ground, "just_opened", False),
         "sentence": " ".join(_ground_sentences(ground)),
     }
 
 
 def _ground_sentences(ground: Any) -> Iterable[str]:
-    yield _("The high notes are open.") if _of(ground, "open") else _("The high notes wait.")
-    if _of(ground, "opens_at") is not None:
-        laid, needed = _of(ground, "days_on_target"), _of(ground, "opens_at")
+    yield _("The high notes are open.") if value_of(ground, "open") else _("The high notes wait.")
+    if value_of(ground, "opens_at") is not None:
+        laid, needed = value_of(ground, "days_on_target"), value_of(ground, "opens_at")
         yield _("Days: %(laid)d of %(needed)d.") % {"laid": laid, "needed": needed}
-    if _of(ground, "notes_in_range") is not None:
-        laid, needed = _of(ground, "notes_standing"), _of(ground, "notes_in_range")
+    if value_of(ground, "notes_in_range") is not None:
+        laid, needed = value_of(ground, "notes_standing"), value_of(ground, "notes_in_range")
         yield _("Notes: %(laid)d of %(needed)d.") % {"laid": laid, "needed": needed}
-    if _of(ground, "teacher_confirms"):
-        yield _("Teacher: yes.") if _of(ground, "teacher_said_yes") else _("Teacher: not asked yet.")
+    if value_of(ground, "teacher_confirms"):
+        yield _("Teacher: yes.") if value_of(ground, "teacher_said_yes") else _("Teacher: not asked yet.")
 
 
 @register.inclusion_tag("analysis/_strip.svg.html")
