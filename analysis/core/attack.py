@@ -15,7 +15,7 @@ import numpy as np
 from analysis.core.level import envelope_between
 from analysis.core.lines import through
 from analysis.core.records import Attack, Frames, Span, Vibrato
-from analysis.core.spectrum import frames_between
+from analysis.core.spectrum import HOP_S, frames_between
 from analysis.core.units import cents_between, decibels
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ TONAL_DB = 11.0  # prominence of a frame in which a tone sounds
 SURE_SPREAD_CENTS = 60.0
 CRACK_CENTS, CRACK_FRAMES, CRACK_DB = 250.0, 4, 12.0
 GHOST_S, GHOST_DB, UNHEARD_DB = 0.25, 10.0, 9.0
+MOVING_CENTS = 30.0
 DOUBLE_S, DOUBLE_DIP_DB, DOUBLE_NEAR_DB = 0.4, 8.0, 10.0
 EDGE_S = 0.005  # one standard deviation of the place of a start on a quiet take
 
@@ -75,8 +76,7 @@ def read(
         cracked=cracked_at_s is not None,
         cracked_at_s=cracked_at_s,
         air_before_s=_air(frames, span, floor_power, body_db),
-        # A vibrato beats against its own reflections from the start: there a dip is no second start.
-        double_start=not vibrato.present and _starts_twice(times_s - span.start_s, level_db, body_db),
+        double_start=not _moving(vibrato, scoop_cents) and _starts_twice(times_s - span.start_s, level_db, body_db),
         accent_db=_accent(times_s - span.start_s, level_db),
     )
     errors = {"rise_s": EDGE_S, "settle_s": 0.01, "air_before_s": 0.0075, "scoop_cents": 1.0 + (spread_cents or 0.0)}
@@ -89,27 +89,26 @@ def _onset(frames: Frames, span: Span, f0_hz: float) -> Onset:
     cents = cents_between(np.maximum(frames.f0_hz[part], 1.0), f0_hz)
     power = frames.tonal_power[part].astype(np.float64)
     body = float(np.median(power)) if len(power) else 0.0
-    early = frames.partials[part][: round(GHOST_S / frames.hop_s)]
+    unheard = np.where(times_s < span.start_s + GHOST_S, body * 10.0 ** (-UNHEARD_DB / 10.0), 0.0)
     for divisor in (2, 3):
         down = 1200.0 * math.log2(divisor)
-        low = np.flatnonzero(np.abs(cents[: len(early)] + down) < 100.0)
+        low = np.flatnonzero(np.abs(cents + down) < 100.0)
         if len(low):
-            cents[low[_ghost(early[low], divisor, body)]] += down
+            cents[low[_ghost(frames.partials[part][low], divisor, unheard[low])]] += down
     sure = (frames.spread_cents[part] < SURE_SPREAD_CENTS) & (frames.prominence_db[part] > TONAL_DB)
     return Onset(times_s, cents, sure, power)
 
 
-def _ghost(partials: Floats, divisor: int, body: float) -> Flags:
+def _ghost(partials: Floats, divisor: int, unheard: Doubles) -> Flags:
     """Frames whose own partials hold far less than those they share with the tone ``divisor`` times as high.
 
-    Or far less than the tone will hold once it has risen: ``body``, its power.
-
-    High notes do start with a trace of the lower octave, 15 to 25 dB down, and a pitch tracker follows it. Nobody
-    hears a crack.
+    High notes do start with a trace of the lower octave, 15 to 25 dB down, and a pitch tracker follows it; in a
+    breathy tone it follows the noise. Nobody hears a crack. ``unheard``: power under which own partials count for
+    nothing (while the tone still rises they may be strong beside it).
     """
     shared = (np.arange(1, partials.shape[1] + 1) % divisor) == 0
     own, tone = partials[:, ~shared].sum(axis=1), partials[:, shared].sum(axis=1)
-    return np.asarray(own < np.maximum(tone * 10.0 ** (-GHOST_DB / 10.0), body * 10.0 ** (-UNHEARD_DB / 10.0)))
+    return np.asarray(own < np.maximum(tone * 10.0 ** (-GHOST_DB / 10.0), unheard))
 
 
 def _crack(onset: Onset, span: Span) -> float | None:
@@ -156,8 +155,11 @@ def _pitch(onset: Onset, span: Span, vibrato: Vibrato, spread_cents: float | Non
         largest = float(smooth[np.argmax(np.abs(smooth))])
         scoop = math.copysign(max(0.0, abs(largest) - swing), largest)
     wander = max(0.0, (spread_cents or 0.0) - STEADY_CENTS)
-    settled = near & (np.abs(away) <= SETTLED_CENTS + swing + 2.0 * wander)
-    first = _first_run(settled & (since_s >= 0.0), round(SETTLED_FOR_S / 0.01))
+    known = np.flatnonzero(onset.sure & loud)
+    unsettled = np.zeros(len(away), dtype=bool)
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(away[known], 1, mode="edge"), 3), axis=1)
+    unsettled[known] = np.abs(middle) > SETTLED_CENTS + swing + 2.0 * wander
+    first = _first_run(~unsettled, round(SETTLED_FOR_S / HOP_S))
     return scoop, None if first is None else max(0.0, float(since_s[first]))
 
 
@@ -178,6 +180,11 @@ def _air(frames: Frames, span: Span, floor_power: float, body_db: float | None) 
     if len(air) > 2 and len(before_air) and np.median(air) - before_air.min() < AIR_SETS_IN_DB:
         return 0.0
     return float(len(air)) * frames.block_s
+
+
+def _moving(vibrato: Vibrato, scoop_cents: float | None) -> bool:
+    """Whether the pitch moves so far that it beats against its own reflections: there a dip is no second start."""
+    return vibrato.present or abs(scoop_cents or 0.0) >= MOVING_CENTS
 
 
 def _starts_twice(since_s: Doubles, level_db: Doubles, body_db: float | None) -> bool:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core import levelling
 from analysis.core.level import envelope_db
 from analysis.core.reading import Room
 from analysis.core.records import AudioInfo, Capture, Frames, Tone
@@ -58,7 +59,7 @@ def capture_of(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], au
     known = len(quiet) * frames.block_s >= LEAST_QUIET_S
     floor_db = float(np.median(quiet)) if known else None
     snr_db = _tone_dbfs(frames, tones) - floor_db if tones and floor_db is not None else None
-    controlled = _level_controlled(frames, found, tones, level_db)
+    controlled = _level_controlled(frames, found, tones, level_db) or levelling.of_shapes(frames, found, tones)
     readable = any(tone.readable for tone in tones)
     reasons = [] if readable else [_why_not(level_db, tones)]
     reasons += ["cut_short"] if audio.truncated else []

@@ -53,13 +53,14 @@ def start(tone: Tone, asked: Asked, target: Target) -> list[Check]:
         return checks
     if "rise_s" in tone.hidden:
         return [*checks, hidden("start", "rise_s", must=False)]
+    rise_error_s = error_of(tone, "rise_s")
     late = against(
         "start",
         "rise_s",
         attack.rise_s,
         target.rise_s,
-        error=error_of(tone, "rise_s"),
-        must=attack.rise_s is not None and attack.rise_s > SLOW_ALONE * target.rise_s,
+        error=rise_error_s,
+        must=attack.rise_s is not None and attack.rise_s - rise_error_s > SLOW_ALONE * target.rise_s,
         code="starts_late",
         at_s=place,
     )

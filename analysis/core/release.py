@@ -48,7 +48,8 @@ def read(
     line = through(since_s[before], level_db[before])
     fall_s = _fall(since_s, level_db, decibels(floor_power))
     sag_cents = _sag(frames, span, f0_hz, extent_cents)
-    kind = "bumped" if _bump(since_s, level_db, line) else _kind(fall_s)
+    swing_db = float(np.std(level_db[before] - line.at(since_s[before])))
+    kind = "bumped" if _bump(since_s, level_db, line, swing_db) else _kind(fall_s)
     errors = {"sag_cents": 2.0} if sag_cents is not None else {}
     return Release(kind, sag_cents, fall_s), errors
 
@@ -70,10 +71,13 @@ def _fall(since_s: Doubles, level_db: Doubles, floor_db: float) -> float | None:
     return float(under[0] * (since_s[1] - since_s[0])) if len(under) else None
 
 
-def _bump(since_s: Doubles, level_db: Doubles, line: Line) -> bool:
-    """Whether the end stands up over where the tone was heading, for longer than a room that is let go can make it."""
+def _bump(since_s: Doubles, level_db: Doubles, line: Line, swing_db: float) -> bool:
+    """Whether the end stands up over where the tone was heading, for longer than a room that is let go can make it.
+
+    ``swing_db``: how far the level swings by itself, as a vibrato makes it do in a room.
+    """
     end = (since_s >= -BUMP_S) & (since_s <= 0.0)
-    over = level_db[end] - line.at(since_s[end]) >= BUMP_DB
+    over = level_db[end] - line.at(since_s[end]) >= BUMP_DB + 2.0 * swing_db
     return bool(np.count_nonzero(over) * (since_s[1] - since_s[0]) >= BUMP_FOR_S)
 
 

@@ -30,6 +30,7 @@ TAIL_S = (0.06, 0.18)  # after the beginning of the stop: nothing but the room
 OVER_NOISE_DB = 6.0
 DRY_DB = 15.0  # from here on a room moves a note by less than can be heard
 FILLING, FILLING_DRIFT_S = 0.15, 0.5  # of the room's own error: what its filling up leaves in spread and slope
+FILLING_S = 0.1  # a room that moves levels by 1 dB or more can hold a tone back for so long
 PEAK_HZ = 4.0  # width of a room's peaks and dips: 2.2 over its reverberation time, about 0.55 s at home
 # What a room leaves of a vibrato of 5 Hz, by direct over room in dB: own simulation of 25 cents in a room of 0.6 s.
 KEEPS_EXTENT = ((-3.0, 0.0, 5.0, 12.0, 20.0), (0.56, 0.72, 0.88, 0.98, 1.0))
@@ -95,6 +96,9 @@ def _errors_of(tone: Tone, level_db: float, kept: float) -> dict[str, float]:
     added = {
         "level_spread_db": level_db * math.hypot(FILLING, min(1.0, moved_hz / PEAK_HZ)),
         "level_drift_db_per_s": level_db * FILLING_DRIFT_S / length_s,
+        "range_db": level_db,
+        "ends_differ_db": level_db,
+        "rise_s": FILLING_S * min(1.0, level_db),
         "extent_cents": (tone.vibrato.extent_cents or 0.0) * (1.0 / kept**2 - 1.0),
     }
     return {

@@ -31,6 +31,7 @@ LEAST_PULSED_CENTS = 3.8  # where a wave was asked for, 8 cents from peak to pea
 NEAR_HZ = 1.1  # about the rate: what counts as the wave (of a slow one at most 0.4 of the rate)
 STILL_CENTS = 1.0  # standard deviation of a pitch that cannot hold the smallest wave, even half smoothed away
 LEAST_SHARE = 0.6
+LEAST_PULSED_SHARE = 0.35  # a room bends a wide wave into its own multiples; where one was asked for, that is still it
 MOST_RATE_CV = 0.3
 LEAST_SECONDS = 0.8
 LEAST_CYCLES = 2.5
@@ -67,7 +68,7 @@ def read(cents: Doubles, step_s: float, window_s: float, pulses_per_second: floa
     if found is None or found[0] * count * step_s < LEAST_CYCLES:
         return none
     rate_hz, share = found
-    if share < LEAST_SHARE:
+    if share < (LEAST_PULSED_SHARE if pulses_per_second > 0.0 else LEAST_SHARE):
         return none
     wave = _wave(plain, step_s, rate_hz)
     lengths_s, extents = _cycles(wave, step_s)
@@ -125,12 +126,12 @@ def _strongest(plain: Doubles, step_s: float, low_hz: float, high_hz: float) -> 
 
 
 def _wave(plain: Doubles, step_s: float, rate_hz: float) -> Doubles:
-    """The part of ``plain`` that swings at the rate: round each moment a line and a sine, fitted over two cycles.
+    """The part of ``plain`` that swings at the rate: round each moment a line and a sine over 1.5 cycles.
 
     A fit needs no tapering at the ends, where filtering would lose a cycle; there the nearest whole fit serves.
     """
     count = len(plain)
-    half = min((count - 1) // 2, max(2, round(1.0 / (rate_hz * step_s))))
+    half = min((count - 1) // 2, max(2, round(0.75 / (rate_hz * step_s))))
     place = np.arange(-half, half + 1)
     turn = 2.0 * np.pi * rate_hz * step_s * place
     basis = np.stack([np.ones_like(turn), place / half, np.cos(turn), np.sin(turn)], axis=1)
