@@ -1,4 +1,4 @@
-"""Who holds a recording while it is measured. Each step is one conditional update, so that what arrives twice does nothing.
+"""Who holds a recording while it is measured. Each step is one conditional update: what arrives twice does nothing.
 
 Times that processes compare are the database's own; a process's clock may be wrong.
 """

@@ -28,9 +28,16 @@ from assignments.serializers import (
     TakeUpload,
     UploadState,
 )
+from studio.access import signed_in
 
-REFUSED = {400: RefusalSerializer, 403: RefusalSerializer, 404: RefusalSerializer, 409: RefusalSerializer,
-           413: RefusalSerializer, 507: RefusalSerializer}
+REFUSED = {
+    400: RefusalSerializer,
+    403: RefusalSerializer,
+    404: RefusalSerializer,
+    409: RefusalSerializer,
+    413: RefusalSerializer,
+    507: RefusalSerializer,
+}
 
 
 class RawParser(BaseParser):
@@ -38,7 +45,7 @@ class RawParser(BaseParser):
 
     media_type = "application/octet-stream"
 
-    def parse(self, stream: Any, media_type: Any = None, parser_context: Any = None) -> bytes:
+    def parse(self, stream: Any, media_type: Any = None, parser_context: Any = None) -> Any:
         return stream.read(uploads.MOST_PART_BYTES + 1)
 
 
@@ -70,32 +77,39 @@ class Takes(FootingView):
     )
     def get(self, request: Request) -> Response:
         """Own takes, and those of the students one may hear, newest first."""
-        rows = access.takes_within_sight(request.user).prefetch_related("tries").order_by("-received_at")
+        rows = access.takes_within_sight(signed_in(request)).prefetch_related("tries").order_by("-received_at")
         if "on" in request.query_params:
             rows = rows.filter(on=_day(request.query_params["on"]))
-        return Response(TakeSerializer(rows[:50 if "on" not in request.query_params else 400], many=True).data)
+        return Response(TakeSerializer(rows[: 50 if "on" not in request.query_params else 400], many=True).data)
 
-    @extend_schema(request={"multipart/form-data": TakeUpload}, responses={200: TakeSerializer, 201: TakeSerializer, **REFUSED})
+    @extend_schema(
+        request={"multipart/form-data": TakeUpload}, responses={200: TakeSerializer, 201: TakeSerializer, **REFUSED}
+    )
     def post(self, request: Request) -> Response:
         """Send one recording. The same client key again gives the first answer again."""
         sent = TakeUpload(data=_with_json(request.data))
         sent.is_valid(raise_exception=True)
         upload = sent.validated_data
         if upload["parts"]:
-            with uploads.finished(request.user, upload["client_key"]) as draft:
+            with uploads.finished(signed_in(request), upload["client_key"]) as draft:
                 take, is_new = self._submit(request, upload, File(draft, name="parts"))
         else:
             take, is_new = self._submit(request, upload, upload["audio"])
         return Response(TakeSerializer(take).data, status=201 if is_new else 200)
 
     def _submit(self, request: Request, upload: dict[str, Any], audio: File) -> tuple[Take, bool]:
-        exercise = access.exercise_of_player(request.user, upload["exercise"])
-        plan = access.plan_of_player(request.user, upload["plan"]) if "plan" in upload else None
+        exercise = access.exercise_of_player(signed_in(request), upload["exercise"])
+        plan = access.plan_of_player(signed_in(request), upload["plan"]) if "plan" in upload else None
         wanted = [int(place) for place in upload["slots"].split(",")] if "slots" in upload else None
         on, slots = plans.asked_for(exercise, plan, wanted)
         return takes.submit(
-            horn=exercise.week.horn, exercise=exercise, on=on, slots=slots, client_key=upload["client_key"],
-            audio=audio, recorder=upload.get("recorder", {}),
+            horn=exercise.week.horn,
+            exercise=exercise,
+            on=on,
+            slots=slots,
+            client_key=upload["client_key"],
+            audio=audio,
+            recorder=upload.get("recorder", {}),
         )
 
 
@@ -103,7 +117,7 @@ class OneTake(FootingView):
     @extend_schema(responses={200: TakeSerializer, 404: RefusalSerializer})
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """Where one recording is on its way, and what came of it."""
-        return Response(TakeSerializer(access.take_within_sight(request.user, take_id)).data)
+        return Response(TakeSerializer(access.take_within_sight(signed_in(request), take_id)).data)
 
 
 class Uploads(FootingView):
@@ -112,8 +126,8 @@ class Uploads(FootingView):
     @extend_schema(responses={200: UploadState})
     def get(self, request: Request, client_key: uuid.UUID) -> Response:
         """Whether a recording is stored, and how much of it has come in parts."""
-        take = Take.objects.filter(horn__in=access.horns_of_player(request.user), client_key=client_key).first()
-        here = 0 if take else uploads.offset(request.user, client_key)
+        take = Take.objects.filter(horn__in=access.horns_of_player(signed_in(request)), client_key=client_key).first()
+        here = 0 if take else uploads.offset(signed_in(request), client_key)
         return Response({"stored": take is not None, "take": take and take.pk, "offset": here})
 
     @extend_schema(
@@ -127,7 +141,8 @@ class Uploads(FootingView):
     def patch(self, request: Request, client_key: uuid.UUID) -> Response:
         """Append one part; then POST the take with ``parts=true``."""
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
-        here = uploads.append(request.user, client_key, request.data or b"", at, whole)
+        part = request.data if isinstance(request.data, bytes) else b""
+        here = uploads.append(signed_in(request), client_key, part, at, whole)
         return Response({"stored": False, "take": None, "offset": here})
 
 
@@ -135,7 +150,9 @@ class Standing(FootingView):
     @extend_schema(responses={200: StandingSerializer, 404: RefusalSerializer})
     def get(self, request: Request, horn_id: uuid.UUID) -> Response:
         """Where the first gate of one horn stands today, with the days it counted."""
-        return Response(StandingSerializer(standings.standing(access.horn_within_sight(request.user, horn_id))).data)
+        return Response(
+            StandingSerializer(standings.standing(access.horn_within_sight(signed_in(request), horn_id))).data
+        )
 
 
 class SoundCheck(FootingView):
@@ -144,7 +161,7 @@ class SoundCheck(FootingView):
     @extend_schema(request=SoundCheckSerializer, responses={200: SoundCheckSerializer, **REFUSED})
     def post(self, request: Request, plan_id: uuid.UUID) -> Response:
         """Keep what the phone heard before the first tone of the day."""
-        plan = access.plan_of_player(request.user, plan_id)
+        plan = access.plan_of_player(signed_in(request), plan_id)
         heard = SoundCheckSerializer(data=request.data)
         heard.is_valid(raise_exception=True)
         plans.keep_sound_check(plan, heard.validated_data)

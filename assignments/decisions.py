@@ -53,4 +53,6 @@ def _may_decide(horn: Horn, stage: int, kind: str, on: dt.date) -> None:
     if kind in (Kind.CONFIRM, Kind.OPEN) and stage > 1 and not standings.is_open(horn, stage - 1, on):
         raise Refusal("stage_below_shut", _("The stage below it is shut. Open that one first."), 409)
     if kind == Kind.CONFIRM and standings.standing(horn, stage, on).state != "ready":
-        raise Refusal("not_asked", _("The rule isn’t met now, so nothing is asked. You can still open it by hand."), 409)
+        raise Refusal(
+            "not_asked", _("The rule isn’t met now, so nothing is asked. You can still open it by hand."), 409
+        )

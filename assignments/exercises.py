@@ -6,9 +6,9 @@ import tomllib
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
-from analysis.core.records import Asked
+from analysis.core.records import Asked, Dynamic, Shape
 
 TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell", "reverse_swell")
 SHAPED = ("stepped", "swell", "reverse_swell")
@@ -47,8 +47,8 @@ class Slot:
 
     def asked(self) -> Asked:
         if self.tone in SHAPED:
-            return Asked(self.written_midi, self.partial, shape=self.tone)  # type: ignore[arg-type]  # checked above
-        return Asked(self.written_midi, self.partial, dynamic=self.tone)  # type: ignore[arg-type]  # a dynamic word
+            return Asked(self.written_midi, self.partial, shape=cast(Shape, self.tone))
+        return Asked(self.written_midi, self.partial, dynamic=cast(Dynamic, self.tone))
 
 
 def slots_of_budget(minutes: int) -> int:

@@ -7,7 +7,7 @@ from studio.models import User
 
 
 def note(take: Take, by: User, first_byte: int) -> None:
-    """A browser fetches a recording in stretches; its beginning stands for the hearing. One's own takes are not noted."""
+    """A browser fetches a recording in stretches: its beginning stands for the hearing. Own takes are not noted."""
     if first_byte == 0 and by.pk != take.horn.player.user_id:
         Hearing.objects.create(take=take, by=by)
 

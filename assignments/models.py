@@ -133,7 +133,7 @@ class Try(models.Model):
     on = models.DateField()
     played_at = models.DateTimeField()  # when its recording arrived; phones send in playing order
     slot = models.PositiveSmallIntegerField()
-    counts = models.BooleanField(default=True)  # daily tones speak to the gate and the planner; runs and overtones don't
+    counts = models.BooleanField(default=True)  # to the gate and the planner: daily tones do, runs and overtones don't
     written_midi = models.PositiveSmallIntegerField()
     partial = models.PositiveSmallIntegerField(null=True)
     tone = models.CharField(max_length=13)

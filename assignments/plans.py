@@ -79,9 +79,7 @@ def stop_because_it_hurts(plan: DayPlan, *, teacher_may_know: bool) -> None:
 
 def hurt_lately(horn: Horn, on: dt.date) -> int:
     """How many days of the last week ended because something hurt."""
-    return DayPlan.objects.filter(
-        horn=horn, on__gt=on - HURTS_IN, on__lte=on, stopped_hurting_at__isnull=False
-    ).count()
+    return DayPlan.objects.filter(horn=horn, on__gt=on - HURTS_IN, on__lte=on, stopped_hurting_at__isnull=False).count()
 
 
 def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:

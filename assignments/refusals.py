@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 
-class Refusal(Exception):
+class Refusal(Exception):  # noqa: N818  # it is an answer, not an error
     """``text`` is for the person; ``status`` is the HTTP answer; ``code`` is stable for programs."""
 
     def __init__(self, code: str, text: str, status: int = 400) -> None:

@@ -48,7 +48,7 @@ def _send_forgotten() -> int:
 
 
 def _settle_measured() -> int:
-    """A worker that died between measuring and settling left these; a quarter minute lets living chains finish first."""
+    """Left by workers that died between measuring and settling; living chains get a quarter minute to finish."""
     unsettled = Analysis.objects.filter(
         state__in=OVER, take__isnull=False, take__settled_at=None, measured_at__lt=Now() - RESEND_AFTER / 4
     )

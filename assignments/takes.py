@@ -53,7 +53,13 @@ def submit(
     if not Take.objects.filter(horn=horn, client_key=client_key).exists():
         may_record(horn, exercise, on)
     return keep(
-        horn=horn, exercise=exercise, on=on, slots=slots, client_key=client_key, audio=audio, recorder=recorder,
+        horn=horn,
+        exercise=exercise,
+        on=on,
+        slots=slots,
+        client_key=client_key,
+        audio=audio,
+        recorder=recorder,
         received_at=timezone.now(),
     )
 
@@ -83,8 +89,14 @@ def keep(
                 audio=name, audio_bytes=audio.size, sha256=sha256, request=frozen(request)
             )
             take = Take.objects.create(
-                horn=horn, exercise=exercise, analysis=analysis, on=on, client_key=client_key, recorder=recorder,
-                asked=[slot.as_json() for slot in slots], received_at=received_at,
+                horn=horn,
+                exercise=exercise,
+                analysis=analysis,
+                on=on,
+                client_key=client_key,
+                recorder=recorder,
+                asked=[slot.as_json() for slot in slots],
+                received_at=received_at,
             )
             transaction.on_commit(lambda: send(analysis), robust=True)
     except IntegrityError:  # the same key won the race in another process
@@ -126,7 +138,9 @@ def _check_size(audio: File) -> None:
     if not audio.size:
         raise Refusal("empty_file", _("That file is empty. Record it again, or choose another file."))
     if audio.size > MOST_BYTES:
-        raise Refusal("too_large", _("That file is over 150 MB. Record in shorter pieces, or as an ordinary voice memo."), 413)
+        raise Refusal(
+            "too_large", _("That file is over 150 MB. Record in shorter pieces, or as an ordinary voice memo."), 413
+        )
 
 
 def _store(audio: File) -> str:

@@ -45,14 +45,25 @@ def set_week(
     blocks = _blocks(horn, routine, block_kinds, starts_on)
     with transaction.atomic():
         week = Week.objects.create(
-            horn=horn, routine=routine, set_by=by, starts_on=starts_on, ends_on=ends_on, budget_minutes=budget_minutes,
-            focus=focus, words=words, level=horn.level, pins=list(pins),
+            horn=horn,
+            routine=routine,
+            set_by=by,
+            starts_on=starts_on,
+            ends_on=ends_on,
+            budget_minutes=budget_minutes,
+            focus=focus,
+            words=words,
+            level=horn.level,
+            pins=list(pins),
             target_changes=[*_own_lies(horn, starts_on), *target_changes],
             excluded_written_midi=list(excluded_written_midi),
         )
         Exercise.objects.bulk_create(
             Exercise(
-                week=week, position=place, kind=block["kind"], stage=kinds()[block["kind"]].stage,
+                week=week,
+                position=place,
+                kind=block["kind"],
+                stage=kinds()[block["kind"]].stage,
                 tones=block.get("tones") or list(kinds()[block["kind"]].tones),
             )
             for place, block in enumerate(blocks)
@@ -70,8 +81,11 @@ def _own_lies(horn: Horn, on: dt.date) -> list[dict[str, Any]]:
 
 def _blocks(horn: Horn, routine: Routine, chosen: Sequence[str] | None, on: dt.date) -> list[dict[str, Any]]:
     """The routine's chosen blocks, the foundation first whatever their order in the routine."""
-    open_stages = {0} | {stage for stage in {kinds()[block["kind"]].stage for block in routine.blocks} - {0}
-                         if standings.is_open(horn, stage, min(on, horn.studio.today()))}
+    open_stages = {0} | {
+        stage
+        for stage in {kinds()[block["kind"]].stage for block in routine.blocks} - {0}
+        if standings.is_open(horn, stage, min(on, horn.studio.today()))
+    }
     blocks = sorted(routine.blocks, key=lambda block: kinds()[block["kind"]].stage)
     if chosen is None:
         blocks = [block for block in blocks if kinds()[block["kind"]].stage in open_stages]
@@ -80,7 +94,11 @@ def _blocks(horn: Horn, routine: Routine, chosen: Sequence[str] | None, on: dt.d
     shut = [block for block in blocks if kinds()[block["kind"]].stage not in open_stages]
     if shut:
         title = _(kinds()[shut[0]["kind"]].title)
-        raise Refusal("gate_shut", _("“%(title)s” is shut until the foundation stands. Set the foundation alone.") % {"title": title}, 403)
+        raise Refusal(
+            "gate_shut",
+            _("“%(title)s” is shut until the foundation stands. Set the foundation alone.") % {"title": title},
+            403,
+        )
     if not any(block["kind"] == "daily_tones" for block in blocks):
         raise Refusal("no_foundation", _("A week stands on its daily tones. Choose them first."))
     return blocks

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
-from django.http import Http404
+from django.http import Http404, HttpRequest
 from django.utils import timezone
 
 from studio.models import Horn, Membership, User
@@ -15,6 +16,13 @@ STAFF = (Role.OWNER, Role.TEACHER, Role.ASSISTANT)  # hear and see the studio's 
 DECIDERS = (Role.OWNER, Role.TEACHER)  # set weeks, open gates
 
 
+def signed_in(request: HttpRequest) -> User:
+    """Who is asking. Raises PermissionDenied for nobody; views ask people to sign in before it comes to that."""
+    if not isinstance(request.user, User):
+        raise PermissionDenied
+    return request.user
+
+
 def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
     """The memberships of ``user`` that hold today, in ``roles``.
 
@@ -22,8 +30,11 @@ def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
     """
     yesterday = timezone.now().date() - dt.timedelta(days=1)
     rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio")
-    held = [row.pk for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))
-            if row.ends_on is None or row.ends_on >= row.studio.today()]
+    held = [
+        row.pk
+        for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))
+        if row.ends_on is None or row.ends_on >= row.studio.today()
+    ]
     return rows.filter(pk__in=held)
 
 

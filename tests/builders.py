@@ -18,7 +18,9 @@ FOUNDATION = [{"kind": "daily_tones"}, {"kind": "evenness_run"}]
 EXTENSION = [{"kind": "overtones_third"}, {"kind": "overtones_sixth"}, {"kind": "above_the_keys"}]
 
 
-def routine(blocks: Sequence[dict[str, object]] = (*FOUNDATION, *EXTENSION), name: str = "Ground, then overtones") -> Routine:
+def routine(
+    blocks: Sequence[dict[str, object]] = (*FOUNDATION, *EXTENSION), name: str = "Ground, then overtones"
+) -> Routine:
     return Routine.objects.create(name=name, blocks=list(blocks))
 
 
@@ -40,13 +42,22 @@ def daily(of: Week) -> Exercise:
 
 
 def take(
-    of: Week, audio: bytes | Path, slots: Sequence[Slot] = (Slot(0, 67, "mf"),), *, on: dt.date | None = None,
+    of: Week,
+    audio: bytes | Path,
+    slots: Sequence[Slot] = (Slot(0, 67, "mf"),),
+    *,
+    on: dt.date | None = None,
     client_key: uuid.UUID | None = None,
 ) -> Take:
     """One recording, received."""
     content = audio.read_bytes() if isinstance(audio, Path) else audio
     made, _ = takes.submit(
-        horn=of.horn, exercise=daily(of), on=on or of.horn.studio.today(), slots=slots,
-        client_key=client_key or uuid.uuid4(), audio=ContentFile(content, name="take"), recorder={},
+        horn=of.horn,
+        exercise=daily(of),
+        on=on or of.horn.studio.today(),
+        slots=slots,
+        client_key=client_key or uuid.uuid4(),
+        audio=ContentFile(content, name="take"),
+        recorder={},
     )
     return made

@@ -1,4 +1,4 @@
-"""The worker's application on the test database: what ``celery --app=tests.worker`` starts in fault and browser tests."""
+"""The worker's application on the test database: ``celery --app=tests.worker`` of fault and browser tests."""
 
 import os
 

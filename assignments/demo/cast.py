@@ -11,7 +11,7 @@ from django.conf import settings
 from django.db import transaction
 
 from assignments import routines, weeks
-from assignments.models import Decision
+from assignments.models import Decision, Routine
 from studio import consent
 from studio.models import Horn, Membership, Studio, User
 
@@ -25,6 +25,7 @@ class Player:
 
     name: str
     user_name: str
+    routine: str  # name of a ready-made one
     story: str
     kind: str
     level: str
@@ -78,12 +79,19 @@ def make_people() -> list[str]:
 
 def _horn(player: Player, studio: Studio, owner: User) -> Horn:
     member = Membership.objects.create(
-        user=_user(player.user_name, player.name), studio=studio, role=Membership.Role.STUDENT,
-        lesson_weekday=player.lesson_weekday, lesson_at=player.lesson_at, tell_teacher_of_pain=True,
+        user=_user(player.user_name, player.name),
+        studio=studio,
+        role=Membership.Role.STUDENT,
+        lesson_weekday=player.lesson_weekday,
+        lesson_at=player.lesson_at,
+        tell_teacher_of_pain=True,
     )
     consent.give(student=member, given_by="a grown-up at home", how="paper", logged_by=owner)
     return Horn.objects.create(
-        player=member, kind=player.kind, level=player.level, lowest_written_midi=player.lowest_written_midi,
+        player=member,
+        kind=player.kind,
+        level=player.level,
+        lowest_written_midi=player.lowest_written_midi,
         highest_keyed_written_midi=player.highest_keyed_written_midi,
     )
 
@@ -92,15 +100,28 @@ def _week(player: Player, horn: Horn, owner: User) -> None:
     """The foundation, from the first practice day to the end of this week; and the pause, if there is one."""
     today = horn.studio.today()
     weeks.set_week(
-        horn=horn, by=owner, routine=routines.ready_made()[0], focus=player.focus, words=player.words,
-        starts_on=today - dt.timedelta(days=max(player.days_ago)), ends_on=today + dt.timedelta(days=6),
+        horn=horn,
+        by=owner,
+        routine=_routine(player.routine),
+        focus=player.focus,
+        words=player.words,
+        starts_on=today - dt.timedelta(days=max(player.days_ago)),
+        ends_on=today + dt.timedelta(days=6),
     )
     if player.pause_days:
         began, lasts = player.pause_days
         Decision.objects.create(
-            horn=horn, kind=Decision.Kind.PAUSE, on=today - dt.timedelta(days=began),
-            until_on=today + dt.timedelta(days=lasts), words=player.pause_words, by=owner,
+            horn=horn,
+            kind=Decision.Kind.PAUSE,
+            on=today - dt.timedelta(days=began),
+            until_on=today + dt.timedelta(days=lasts),
+            words=player.pause_words,
+            by=owner,
         )
+
+
+def _routine(name: str) -> Routine:
+    return next(routine for routine in routines.ready_made() if routine.name == name)
 
 
 def _user(user_name: str, name: str) -> User:

@@ -24,8 +24,11 @@ from assignments.models import Decision, Take
 from studio.models import Horn, User
 
 PLAYED_AT = dt.time(17, 10)
+TONE_S = 7.6  # eight beats, one a second, a little less
 PATIENCE_S = 600.0  # for the worker to measure one round
-NAMESPACE = uuid.UUID("5b0ff6f4-6c1e-4f4b-9d1c-0f2a6b6b9f57")  # the same day is the same recording: starting again adds nothing
+NAMESPACE = uuid.UUID(
+    "5b0ff6f4-6c1e-4f4b-9d1c-0f2a6b6b9f57"
+)  # the same day is the same recording: starting again adds nothing
 SLIPS = (
     Faults(cents=26.0, hnr_db=32.0),
     Faults(cents=-28.0, hnr_db=32.0),
@@ -71,8 +74,14 @@ def _play(player: Player, horn: Horn, days_ago: int) -> Iterator[Take]:
     audio = _recording(player, horn, slots, dice, rough=days_ago in player.rough_days_ago)
     at = dt.datetime.combine(on, PLAYED_AT, zoneinfo.ZoneInfo(horn.studio.time_zone))
     yield takes.keep(
-        horn=horn, exercise=exercise, on=on, slots=slots, client_key=key, audio=ContentFile(audio, name="take"),
-        recorder={"made_by": "synthesis"}, received_at=at,
+        horn=horn,
+        exercise=exercise,
+        on=on,
+        slots=slots,
+        client_key=key,
+        audio=ContentFile(audio, name="take"),
+        recorder={"made_by": "synthesis"},
+        received_at=at,
     )[0]
 
 
@@ -91,22 +100,35 @@ def _recording(player: Player, horn: Horn, slots: Sequence[Slot], dice: Random, 
 
 
 def _tone(player: Player, slot: Slot, dice: Random, rough: bool) -> ToneSpec:
-    faults = _faults(player, slot, dice, rough)
+    faults, asked = _faults(player, slot, dice, rough), slot.asked()
     if slot.tone in SHAPED:
-        return ToneSpec(written_midi=slot.written_midi, shape=slot.tone, seconds=5.0, gap_s=1.2, faults=faults)
-    return ToneSpec(written_midi=slot.written_midi, dynamic=slot.tone, seconds=2.8, gap_s=1.2, breath=dice.random() < 0.5, faults=faults)
+        return ToneSpec(written_midi=slot.written_midi, shape=asked.shape, seconds=TONE_S, gap_s=1.2, faults=faults)
+    return ToneSpec(
+        written_midi=slot.written_midi,
+        dynamic=asked.dynamic,
+        seconds=2.8,
+        gap_s=1.2,
+        breath=dice.random() < 0.5,
+        faults=faults,
+    )
 
 
 def _faults(player: Player, slot: Slot, dice: Random, rough: bool) -> Faults:
     soft = player.tight_below and slot.tone in TONE_WORDS[: TONE_WORDS.index(player.tight_below)]
     if soft and dice.random() < 0.7:
-        return Faults(cents=dice.uniform(14, 24), rise_s=0.2, air_before_s=0.15, colour_db=-9.0, hnr_db=24.0, collapse_db=4.0)
+        return Faults(
+            cents=dice.uniform(14, 24), rise_s=0.2, air_before_s=0.15, colour_db=-9.0, hnr_db=24.0, collapse_db=4.0
+        )
     slips = dice.random() < (0.45 if rough else player.slip_share)
     if slips or (slot.written_midi in player.weak_notes and dice.random() < 0.8):
         return dice.choice(SLIPS)
     return Faults(
-        cents=dice.gauss(0, 2.5), unsteady_cents=abs(dice.gauss(0, 0.8)), level_unsteady_db=abs(dice.gauss(0, 0.15)),
-        scoop_cents=dice.gauss(0, 4), rise_s=dice.uniform(0.025, 0.05), release_s=dice.uniform(0.05, 0.12),
+        cents=dice.gauss(0, 2.5),
+        unsteady_cents=abs(dice.gauss(0, 0.8)),
+        level_unsteady_db=abs(dice.gauss(0, 0.15)),
+        scoop_cents=dice.gauss(0, 4),
+        rise_s=dice.uniform(0.025, 0.05),
+        release_s=dice.uniform(0.05, 0.12),
         hnr_db=dice.uniform(34, 44),
     )
 
@@ -130,4 +152,6 @@ def _answer(days_ago: int, horns: dict[str, Horn]) -> None:
             continue
         on = horn.studio.today() - dt.timedelta(days=days_ago)
         if standings.standing(horn, 1, on).state == "ready":
-            decisions.decide(horn=horn, by=owner, kind=Decision.Kind.CONFIRM, stage=1, on=on, words=player.teacher_says_yes)
+            decisions.decide(
+                horn=horn, by=owner, kind=Decision.Kind.CONFIRM, stage=1, on=on, words=player.teacher_says_yes
+            )

@@ -97,8 +97,14 @@ def test_work_behind_a_shut_gate_is_refused(week):
     horn = week.horn
     overtones = week.exercises.create(position=9, kind="overtones_third", stage=1)
     refusal = refused(
-        takes.submit, horn=horn, exercise=overtones, on=horn.studio.today(), slots=[Slot(0, 58, "mf", 2)],
-        client_key=uuid.uuid4(), audio=ContentFile(SOUND, name="take"), recorder={},
+        takes.submit,
+        horn=horn,
+        exercise=overtones,
+        on=horn.studio.today(),
+        slots=[Slot(0, 58, "mf", 2)],
+        client_key=uuid.uuid4(),
+        audio=ContentFile(SOUND, name="take"),
+        recorder={},
     )
     assert (refusal.code, refusal.status) == ("exercise_shut", 403)
 

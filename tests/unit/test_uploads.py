@@ -43,7 +43,9 @@ def recording(content: bytes = SOUND) -> SimpleUploadedFile:
 
 def send_part(phone: Client, key: uuid.UUID, part: bytes, at: int, whole: int):
     return phone.patch(
-        reverse("api-upload", args=[key]), part, "application/octet-stream",
+        reverse("api-upload", args=[key]),
+        part,
+        "application/octet-stream",
         headers={"Upload-Offset": str(at), "Upload-Length": str(whole)},
     )
 
