@@ -84,11 +84,14 @@ def with_errors(tones: Sequence[Tone], over_room_db: float | None, dynamic: Dyna
     if over_room_db is None:
         return tuple(tones)
     level_db, _ = errors(over_room_db, dynamic, 1)
+    soft_db, _ = errors(over_room_db, "pp", 1)  # the ends of swells
     kept = float(np.interp(over_room_db, KEEPS_EXTENT[0], KEEPS_EXTENT[1]))
-    return tuple(replace(tone, uncertainty={**tone.uncertainty, **_errors_of(tone, level_db, kept)}) for tone in tones)
+    return tuple(
+        replace(tone, uncertainty={**tone.uncertainty, **_errors_of(tone, level_db, soft_db, kept)}) for tone in tones
+    )
 
 
-def _errors_of(tone: Tone, level_db: float, kept: float) -> dict[str, float]:
+def _errors_of(tone: Tone, level_db: float, soft_db: float, kept: float) -> dict[str, float]:
     """A moving pitch walks through the peaks and dips of the room; and the room fills up while the tone begins."""
     length_s = max(tone.steady_end_s - tone.steady_start_s, 0.1)
     moved_cents = math.hypot(tone.pitch_spread_cents or 0.0, (tone.pitch_drift_cents or 0.0) / math.sqrt(12.0))
@@ -96,8 +99,8 @@ def _errors_of(tone: Tone, level_db: float, kept: float) -> dict[str, float]:
     added = {
         "level_spread_db": level_db * math.hypot(FILLING, min(1.0, moved_hz / PEAK_HZ)),
         "level_drift_db_per_s": level_db * FILLING_DRIFT_S / length_s,
-        "range_db": level_db,
-        "ends_differ_db": level_db,
+        "range_db": soft_db,
+        "ends_differ_db": soft_db,
         "rise_s": FILLING_S * min(1.0, level_db),
         "extent_cents": (tone.vibrato.extent_cents or 0.0) * (1.0 / kept**2 - 1.0),
     }

@@ -68,7 +68,7 @@ def read(
         reading = _line(kind, span, times_s, level_db)
         reading = replace(reading, pitch_range_cents=_pitch_range(frames, span, f0_hz))
     against = limits or target_for("intermediate", 72, kind, lowest=58, highest=90)
-    return replace(reading, met=not faults(reading, against)), ERRORS
+    return replace(reading, met=not faults(reading, against)), dict(ERRORS)
 
 
 def _course(frames: Frames, span: Span, window_s: float) -> tuple[Doubles, Doubles]:
