@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from django.db.models import QuerySet
 from django.http import Http404
 
@@ -10,7 +12,7 @@ from studio.access import horns_of_player, horns_within_sight
 from studio.models import Horn, User
 
 
-def horn_of_player(user: User, horn_id: object = None) -> Horn:
+def horn_of_player(user: User, horn_id: UUID | None = None) -> Horn:
     """The student's own horn; without an id the one in use longest."""
     own = horns_of_player(user)
     found = own.filter(pk=horn_id).first() if horn_id else own.first()
@@ -19,11 +21,11 @@ def horn_of_player(user: User, horn_id: object = None) -> Horn:
     return found
 
 
-def horn_within_sight(user: User, horn_id: object) -> Horn:
+def horn_within_sight(user: User, horn_id: UUID) -> Horn:
     return _or_404(horns_within_sight(user).filter(pk=horn_id))
 
 
-def exercise_of_player(user: User, exercise_id: object) -> Exercise:
+def exercise_of_player(user: User, exercise_id: UUID) -> Exercise:
     return _or_404(
         Exercise.objects.filter(pk=exercise_id, week__horn__in=horns_of_player(user)).select_related(
             "week__horn__player__studio"
@@ -31,7 +33,7 @@ def exercise_of_player(user: User, exercise_id: object) -> Exercise:
     )
 
 
-def plan_of_player(user: User, plan_id: object) -> DayPlan:
+def plan_of_player(user: User, plan_id: UUID) -> DayPlan:
     return _or_404(DayPlan.objects.filter(pk=plan_id, horn__in=horns_of_player(user)).select_related("week", "horn"))
 
 
@@ -41,11 +43,11 @@ def takes_within_sight(user: User) -> QuerySet[Take]:
     )
 
 
-def take_within_sight(user: User, take_id: object) -> Take:
+def take_within_sight(user: User, take_id: UUID) -> Take:
     return _or_404(takes_within_sight(user).filter(pk=take_id))
 
 
-def try_within_sight(user: User, try_id: object) -> Try:
+def try_within_sight(user: User, try_id: UUID) -> Try:
     return _or_404(
         Try.objects.filter(pk=try_id, horn__in=horns_within_sight(user)).select_related(
             "take__analysis", "take__exercise__week", "horn__player__user", "horn__player__studio"
@@ -53,7 +55,7 @@ def try_within_sight(user: User, try_id: object) -> Try:
     )
 
 
-def week_of_horn(horn: Horn, week_id: object) -> Week:
+def week_of_horn(horn: Horn, week_id: UUID) -> Week:
     return _or_404(Week.objects.filter(pk=week_id, horn=horn))
 
 

@@ -141,8 +141,8 @@ class Uploads(FootingView):
     def patch(self, request: Request, client_key: uuid.UUID) -> Response:
         """Append one part; then POST the take with ``parts=true``."""
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
-        part = request.data if isinstance(request.data, bytes) else b""
-        here = uploads.append(signed_in(request), client_key, part, at, whole)
+        part: Any = request.data  # bytes, as the parser left them
+        here = uploads.append(signed_in(request), client_key, part or b"", at, whole)
         return Response({"stored": False, "take": None, "offset": here})
 
 

@@ -59,10 +59,12 @@ def slots_of_budget(minutes: int) -> int:
 @cache
 def kinds() -> dict[str, Kind]:
     rows = tomllib.loads((Path(__file__).parent / "data" / "exercises.toml").read_text("utf-8"))
-    return {
-        key: Kind(key, **{name: tuple(value) if isinstance(value, list) else value for name, value in row.items()})
-        for key, row in rows.items()
-    }
+    return {key: Kind(key, **frozen(row)) for key, row in rows.items()}
+
+
+def frozen(row: dict[str, Any]) -> dict[str, Any]:
+    """A row of a table, its lists made tuples."""
+    return {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
 
 
 def slots_of(kind: Kind, written_range: tuple[int, int]) -> tuple[Slot, ...]:

@@ -32,7 +32,7 @@ def _delete_old_recordings(studio: Studio) -> int:
     takes = list(old.select_related("analysis")[:AT_ONCE])
     for take in takes:
         # The row first: if the file stays behind, it has no row and goes as an orphan.
-        name = take.analysis.audio.name
+        name = str(take.analysis.audio.name)
         Analysis.objects.filter(pk=take.analysis_id).update(audio="")
         default_storage.delete(name)
     return len(takes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import asdict
 
 from assignments import standings
@@ -31,7 +32,7 @@ def look(horn: Horn) -> list[Opening]:
     return new
 
 
-def _answer(horn: Horn, stage: int, on: object) -> Decision | None:
+def _answer(horn: Horn, stage: int, on: dt.date) -> Decision | None:
     """The teacher's word that opened it that day; None: the rule alone."""
     words = Decision.objects.filter(horn=horn, stage=stage, on=on, kind__in=(Decision.Kind.CONFIRM, Decision.Kind.OPEN))
     return words.order_by("made_at").last()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django.db import transaction
 from django.utils import timezone
@@ -89,7 +89,10 @@ def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:
         how_many //= 2
     played = Try.objects.filter(horn=horn, on__lt=on, counts=True).order_by("on", "played_at", "slot")
     planned = planner.plan(
-        [planner.Play(row.on, row.written_midi, row.tone, row.outcome, row.lane or None) for row in played],
+        [
+            planner.Play(row.on, row.written_midi, row.tone, row.outcome, cast(planner.Lane, row.lane) or None)
+            for row in played
+        ],
         on=on,
         lowest_written=horn.lowest_written_midi,
         highest_written=horn.highest_keyed_written_midi,

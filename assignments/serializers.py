@@ -41,7 +41,7 @@ class TrySerializer(serializers.Serializer):
     id = serializers.UUIDField()
     slot = serializers.IntegerField()
     written_midi = serializers.IntegerField()
-    partial = serializers.IntegerField(allow_null=True)
+    partial = serializers.IntegerField(allow_null=True)  # type: ignore[assignment]  # of the tone, not of the request
     tone = serializers.CharField()
     outcome = serializers.ChoiceField(["hit", "miss", "unreadable"])
     reasons = serializers.ListField(child=serializers.CharField())

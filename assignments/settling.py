@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -21,7 +22,7 @@ from studio.models import Horn
 NOT_HEARD = "not_heard"  # nothing in the recording answers this tone
 
 
-def settle(analysis_id: str) -> None:
+def settle(analysis_id: UUID) -> None:
     """Write the tries of a recording whose measuring is over, and look at the gate. Does nothing a second time."""
     with transaction.atomic():
         take = _to_settle(analysis_id)
@@ -34,7 +35,7 @@ def settle(analysis_id: str) -> None:
         openings.look(take.horn)
 
 
-def _to_settle(analysis_id: str) -> Take | None:
+def _to_settle(analysis_id: UUID) -> Take | None:
     """The take, if its measuring is over and nobody settled it; its horn is locked, so that takes settle one by one."""
     horn_id = Take.objects.filter(analysis=analysis_id).values_list("horn_id", flat=True).first()
     if horn_id is None:

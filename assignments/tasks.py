@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from uuid import UUID
+
 from celery import shared_task
 
 from assignments import settling
@@ -10,4 +12,4 @@ from assignments import settling
 @shared_task(name="assignments.settle")
 def settle(analysis_id: str) -> None:
     """Turn what was heard into tries and look at the gate. Once, however often it arrives."""
-    settling.settle(analysis_id)
+    settling.settle(UUID(analysis_id))

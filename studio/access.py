@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
@@ -64,7 +65,7 @@ def horns_of_studio(user: User, roles: tuple[str, ...] = STAFF) -> QuerySet[Horn
     )
 
 
-def horn_for_staff(user: User, horn_id: object, roles: tuple[str, ...] = STAFF) -> Horn:
+def horn_for_staff(user: User, horn_id: UUID, roles: tuple[str, ...] = STAFF) -> Horn:
     found = horns_of_studio(user, roles).filter(pk=horn_id).first()
     if found is None:
         raise Http404
@@ -80,7 +81,7 @@ def horns_within_sight(user: User) -> QuerySet[Horn]:
     ).select_related("player__user", "player__studio")
 
 
-def member_of_studio(user: User, membership_id: object, roles: tuple[str, ...] = DECIDERS) -> Membership:
+def member_of_studio(user: User, membership_id: UUID, roles: tuple[str, ...] = DECIDERS) -> Membership:
     """Somebody who belongs, or belonged, to the studio that ``user`` works in under one of ``roles``."""
     studios = [row.studio_id for row in memberships(user, roles)]
     found = Membership.objects.filter(pk=membership_id, studio__in=studios).select_related("user", "studio").first()

@@ -27,8 +27,8 @@ class User(AbstractUser):
         DAY = "day", _("day")
         NIGHT = "night", _("night")
 
-    first_name = None
-    last_name = None
+    first_name = None  # type: ignore[assignment]  # one name is enough, and people's names have no order
+    last_name = None  # type: ignore[assignment]
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     name = models.CharField(_("name"), max_length=80)
     light = models.CharField(_("light"), max_length=5, choices=Light, default=Light.PHONE)

@@ -6,11 +6,13 @@ import datetime as dt
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
 
 from assignments import routines, weeks
+from assignments.exercises import frozen
 from assignments.models import Decision, Routine
 from studio import consent
 from studio.models import Horn, Membership, Studio, User
@@ -48,10 +50,7 @@ class Player:
 
 
 def players() -> list[Player]:
-    return [
-        Player(**{name: tuple(value) if isinstance(value, list) else value for name, value in row.items()})
-        for row in _story()["student"]
-    ]
+    return [Player(**frozen(row)) for row in _story()["student"]]
 
 
 def people_are_here() -> bool:
@@ -132,5 +131,5 @@ def _line(user: User, what: str) -> str:
     return f"{user.username:<10} {PASSWORD}   {user.name}, {what}"
 
 
-def _story() -> dict[str, list[dict[str, object]]]:
+def _story() -> dict[str, Any]:
     return tomllib.loads(STORY.read_text("utf-8"))

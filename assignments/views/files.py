@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Iterator
-from typing import BinaryIO
 
 from django.contrib.auth.decorators import login_required
+from django.core.files import File
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.views.decorators.http import require_safe
 
@@ -71,7 +71,7 @@ def _kind(opening: bytes) -> str:
     return "audio/mpeg"  # MP3 without a tag begins anyhow
 
 
-def _bytes(stored: BinaryIO, first: int, last: int) -> Iterator[bytes]:
+def _bytes(stored: File[bytes], first: int, last: int) -> Iterator[bytes]:
     with stored:
         stored.seek(first)
         left = last - first + 1
