@@ -87,12 +87,10 @@ def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:
     how_many = slots_of_budget(week.budget_minutes)
     if hurt_lately(horn, on) >= HURTS_HALVE:
         how_many //= 2
-    played = Try.objects.filter(horn=horn, on__lt=on, counts=True).order_by("on", "played_at", "slot")
+    tries = Try.objects.filter(horn=horn, on__lt=on, counts=True).order_by("on", "played_at", "slot")
+    played = [planner.Play(row.on, row.written_midi, row.tone, row.outcome, _lane(row.lane)) for row in tries]
     planned = planner.plan(
-        [
-            planner.Play(row.on, row.written_midi, row.tone, row.outcome, cast(planner.Lane, row.lane) or None)
-            for row in played
-        ],
+        played,
         on=on,
         lowest_written=horn.lowest_written_midi,
         highest_written=horn.highest_keyed_written_midi,
@@ -106,3 +104,8 @@ def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:
         {"written_midi": tone.written_midi, "tone": tone.tone, "lane": tone.lane, "why": tone.why}
         for tone in planned.tones
     ]
+
+
+def _lane(kept: str) -> planner.Lane | None:
+    """A try without a lane was played freely."""
+    return cast(planner.Lane, kept) if kept else None
