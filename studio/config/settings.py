@@ -50,7 +50,7 @@ if PRODUCTION:
 elif not SECRET_KEY and not VAR_PROBLEM:
     SECRET_KEY = folder.secret_key(VAR / "secret_key")
 
-ALLOWED_HOSTS = [*(origin.split("://")[1].rsplit(":", 1)[0] for origin in ORIGINS), "localhost", "127.0.0.1", "[::1]"]
+ALLOWED_HOSTS = [*map(env.host_of, ORIGINS), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = ORIGINS
 SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION

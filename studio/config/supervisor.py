@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import signal
+import socket
 import sys
 import time
 from collections.abc import Callable, Sequence
@@ -22,6 +23,8 @@ from studio.config.lifeline import end_with_parent
 TICK_S = 0.2
 STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 PYTHON = [sys.executable]
+EVERY_ADDRESS = ("0.0.0.0", "::")
+SOMEWHERE = {socket.AF_INET: "192.0.2.1", socket.AF_INET6: "2001:db8::1"}  # addresses set aside for examples
 
 
 class StopAskedError(BaseException):
@@ -113,12 +116,11 @@ def web_command(host: str, port: int) -> list[str]:
             f"--trusted-proxy={settings.TRUSTED_PROXY}",
             "--trusted-proxy-headers=x-forwarded-for x-forwarded-proto",
         ]
-    address = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
     return [
         *PYTHON,
         "-m",
         "waitress",
-        f"--listen={address}",
+        f"--listen={site_address(host, port).removeprefix('http://')}",
         f"--threads={settings.WEB_THREADS}",
         f"--max-request-body-size={settings.LARGEST_UPLOAD_BYTES + 2**20}",  # the form around the recording
         "--ident=",
@@ -145,7 +147,32 @@ def manage_command(*words: str) -> list[str]:
     return [*PYTHON, str(settings.BASE_DIR / "manage.py"), *words]
 
 
+def reached_at(host: str) -> str:
+    """The address by which other machines reach a server that listens on ``host``."""
+    if host not in EVERY_ADDRESS:
+        return host
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect((SOMEWHERE[family], 9))  # sends nothing: the system only picks the address it would use
+        except OSError:  # no network at all
+            return "localhost"
+        return str(probe.getsockname()[0])
+
+
+def site_address(host: str, port: int) -> str:
+    return f"http://{f'[{host}]' if ':' in host else host}:{port}"
+
+
 def children_environment(host: str, port: int) -> dict[str, str]:
     """What the children are told beside what this process was told: where the site is reached."""
-    given = {"DJANGO_SETTINGS_MODULE": "studio.config.settings", "PYTHONPATH": str(settings.BASE_DIR)}
-    return {**os.environ, **given, "FOOTING_VAR": str(settings.VAR), "FOOTING_HOST": host, "FOOTING_PORT": str(port)}
+    given = {
+        "DJANGO_SETTINGS_MODULE": "studio.config.settings",
+        "PYTHONPATH": str(settings.BASE_DIR),
+        "FOOTING_VAR": str(settings.VAR),
+        "FOOTING_HOST": host,
+        "FOOTING_PORT": str(port),
+    }
+    if not settings.ORIGINS:
+        given["FOOTING_ORIGINS"] = site_address(reached_at(host), port)
+    return {**os.environ, **given}

@@ -50,13 +50,13 @@ def run_manage(*arguments: str, var: Path, **more: str) -> subprocess.CompletedP
 class Serving:
     """``manage.py serve`` in a process of its own."""
 
-    def __init__(self, var: Path) -> None:
+    def __init__(self, var: Path, *arguments: str) -> None:
         self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
         self.said = var.with_suffix(".said")
         with self.said.open("wb") as said:
             self.process = subprocess.Popen(
-                [sys.executable, "manage.py", "serve", "--no-demo", f"--port={self.port}"],
+                [sys.executable, "manage.py", "serve", "--no-demo", f"--port={self.port}", *arguments],
                 cwd=ROOT,
                 env=bare_environment(var),
                 stdout=said,

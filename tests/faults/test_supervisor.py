@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,9 +17,11 @@ pytestmark = pytest.mark.xdist_group("serving")
 @pytest.fixture(scope="module")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serving]:
     serving = Serving(tmp_path_factory.mktemp("serve") / "var")
-    serving.wait_until_ready()
-    yield serving
-    serving.end()
+    try:
+        serving.wait_until_ready()
+        yield serving
+    finally:
+        serving.end()
 
 
 @pytest.fixture
@@ -91,3 +94,13 @@ def test_a_killed_supervisor_leaves_no_process(started: Serving) -> None:
     started.process.kill()
     started.process.wait()
     assert gone(everybody, within_s=15) == []
+
+
+def test_a_site_that_listens_on_every_address_answers_to_this_machines_own(tmp_path: Path) -> None:
+    serving = Serving(tmp_path / "var", "--host=0.0.0.0")
+    try:
+        serving.wait_until_ready()
+        address = serving.words().split("Footing is ready: ")[1].split()[0]
+        assert urllib.request.urlopen(address + "healthz", timeout=5).status == 200
+    finally:
+        serving.end()

@@ -25,6 +25,8 @@ from studio.config.supervisor import (
     broker_command,
     children_environment,
     manage_command,
+    reached_at,
+    site_address,
     web_command,
     worker_command,
 )
@@ -119,11 +121,11 @@ class Command(BaseCommand):
         self.say("Starting the web server …")
         supervisor.add("web server", web_command(host, port), ((signal.SIGINT, 30.0), (signal.SIGTERM, 5.0)))
         supervisor.add("sweeper", manage_command("sweep", f"--every={settings.SWEEP_EVERY_S}"))
-        address = f"http://{'127.0.0.1' if host in ('0.0.0.0', '::') else host}:{port}/"
+        address = site_address(reached_at(host), port)
         if not supervisor.run_until(lambda: site_answers(address) and worker_answers(), READY_WITHIN_S):
             self.say(f"This takes long. The logs say why: {settings.VAR / 'log'}")
             supervisor.run_until(lambda: site_answers(address))
-        self.say(f"\nFooting is ready: {address}")
+        self.say(f"\nFooting is ready: {address}/")
         if settings.DEMO_SIGN_INS_FILE.exists():
             self.say("Demo sign-ins (user name, password, who):")
             self.say(settings.DEMO_SIGN_INS_FILE.read_text().rstrip())
@@ -177,7 +179,7 @@ def worker_answers() -> bool:
 
 def site_answers(address: str) -> bool:
     try:
-        with urllib.request.urlopen(f"{address}healthz", timeout=2) as answer:
+        with urllib.request.urlopen(f"{address}/healthz", timeout=2) as answer:
             return answer.status == 200
     except (URLError, OSError):
         return False
