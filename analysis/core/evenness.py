@@ -12,8 +12,8 @@ from three places of the phone agree (``of_spots``).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal, get_args
 
 import numpy as np
 
@@ -25,7 +25,8 @@ from analysis.core.words import words
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
 
-Kind = Literal["level", "colour", "pitch"]
+Kind = Literal["level", "colour", "pitch", "witness"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
 LEAST_NOTES = 4
 STANDS_OUT_SDS = 3.5
 WITNESS_SHARE = 0.45  # of a level hole that the partials counted alike must show too, where there is a room
@@ -50,8 +51,9 @@ class Measure:
 # Level: three times what is just heard; colour: four times; pitch: a musician hears 10 cents.
 MEASURES: Mapping[Kind, Measure] = {
     "level": Measure(3.0, 0.5, 2, "dB"),
-    "colour": Measure(22.0, 10.0, 2, "%"),
+    "colour": Measure(22.0, 9.0, 2, "%"),
     "pitch": Measure(12.0, 0.0, 0, "cents"),
+    "witness": Measure(3.0, 0.5, 2, "dB"),
 }
 
 
@@ -71,50 +73,47 @@ def read(tones: Sequence[Tone], *, direct_over_room_db: float | None = None, dyn
     for.
     """
     plain = [tone for tone in tones if _counts(tone)]
-    over_room_db = 0.0 if direct_over_room_db is None else direct_over_room_db
-    left = {kind: _left(_notes(plain, kind), kind) for kind in MEASURES}
-    witness = _left(_notes(plain, "witness"), "level")
-    holes = [hole for kind in MEASURES for hole in _holes(left[kind], kind)]
-    if over_room_db < DRY_DB:
-        holes = [hole for hole in holes if hole.kind != "level" or _witnessed(hole, witness)]
-    level_error_db, colour_error_pct = errors(over_room_db, dynamic, 1)
-    return Evenness(
-        level_sd_db=_sd(left["level"]),
-        colour_sd_pct=_sd(left["colour"]),
-        pitch_sd_cents=_sd(left["pitch"]),
-        holes=_ranked(holes),
-        repeats=_repeats(plain),
-        spots=1,
-        direct_over_room_db=direct_over_room_db,
-        level_error_db=level_error_db,
-        colour_error_pct=colour_error_pct,
-    )
+    left = {kind: _left(_notes(plain, kind), kind) for kind in KINDS}
+    found = _evenness(left, direct_over_room_db, dynamic, spots=1)
+    return replace(found, repeats=_repeats(plain))
 
 
-def of_spots(runs: Sequence[Sequence[Tone]], *, dynamic: Dynamic = "mf") -> Evenness:
+def of_spots(
+    runs: Sequence[Sequence[Tone]], *, direct_over_room_db: float | None = None, dynamic: Dynamic = "mf"
+) -> Evenness:
     """Evenness of takes of the same notes from different places of the phone: of each note the median of its takes.
 
     ``index`` of a hole is that of the first take. A hole stands where most takes lean the same way.
     """
     takes = [[tone for tone in run if _counts(tone)] for run in runs]
-    spread: dict[Kind, Notes | None] = {}
-    agreed: dict[Kind, dict[float, float]] = {}
-    for kind in MEASURES:
+    middles: dict[Kind, Notes | None] = {}
+    agreed: dict[Kind, Mapping[float, int]] = {}
+    for kind in KINDS:
         lefts = [left for take in takes if (left := _left(_notes(take, kind), kind)) is not None]
-        spread[kind], agreed[kind] = _together(lefts)
+        middles[kind], agreed[kind] = _together(lefts)
+    found = _evenness(middles, direct_over_room_db, dynamic, spots=len(takes))
     most = (len(takes) + 1) // 2
-    holes = [
-        hole for kind in MEASURES for hole in _holes(spread[kind], kind) if agreed[kind][hole.written_midi] >= most
-    ]
-    level_error_db, colour_error_pct = errors(0.0, dynamic, len(takes))
+    return replace(found, holes=tuple(h for h in found.holes if agreed[h.kind][h.written_midi] >= most))
+
+
+def _evenness(
+    left: Mapping[Kind, Notes | None], direct_over_room_db: float | None, dynamic: Dynamic, *, spots: int
+) -> Evenness:
+    over_room_db = 0.0 if direct_over_room_db is None else direct_over_room_db
+    level_db, colour_pct = errors(over_room_db, dynamic, spots)
+    of_room: dict[Kind, float] = {"level": level_db, "colour": colour_pct, "pitch": 0.0}
+    holes = [hole for kind, error in of_room.items() for hole in _holes(left[kind], kind, error)]
+    if over_room_db < DRY_DB:
+        holes = [hole for hole in holes if hole.kind != "level" or _witnessed(hole, left["witness"])]
     return Evenness(
-        level_sd_db=_sd(spread["level"]),
-        colour_sd_pct=_sd(spread["colour"]),
-        pitch_sd_cents=_sd(spread["pitch"]),
-        holes=_ranked(holes),
-        spots=len(takes),
-        level_error_db=level_error_db,
-        colour_error_pct=colour_error_pct,
+        level_sd_db=_sd(left["level"]),
+        colour_sd_pct=_sd(left["colour"]),
+        pitch_sd_cents=_sd(left["pitch"]),
+        holes=tuple(sorted(holes, key=lambda hole: -abs(hole.size) / MEASURES[hole.kind].least)),
+        spots=spots,
+        direct_over_room_db=direct_over_room_db,
+        level_error_db=level_db,
+        colour_error_pct=colour_pct,
     )
 
 
@@ -133,7 +132,7 @@ def _counts(tone: Tone) -> bool:
     return tone.readable and tone.partial is None and tone.shape.kind in ("sustained", "evenness")
 
 
-def _value(tone: Tone, kind: str) -> float | None:
+def _value(tone: Tone, kind: Kind) -> float | None:
     """What a tone counts with: dB, hundredths of the natural logarithm of Hz (percent, near enough), or cents."""
     if kind in ("level", "witness") and "level_db" in tone.hidden:
         return None
@@ -148,7 +147,7 @@ def _value(tone: Tone, kind: str) -> float | None:
     return 100.0 * float(np.log(tone.colour.centroid_hz))
 
 
-def _notes(tones: Sequence[Tone], kind: str) -> Notes | None:
+def _notes(tones: Sequence[Tone], kind: Kind) -> Notes | None:
     passes: dict[int, list[tuple[float, int]]] = {}
     for tone in tones:
         if (value := _value(tone, kind)) is not None:
@@ -169,7 +168,7 @@ def _left(notes: Notes | None, kind: Kind) -> Notes | None:
     return Notes(notes.midi, residuals(notes.midi, notes.values, MEASURES[kind].degree), notes.index)
 
 
-def _together(lefts: Sequence[Notes]) -> tuple[Notes | None, dict[float, float]]:
+def _together(lefts: Sequence[Notes]) -> tuple[Notes | None, Mapping[float, int]]:
     """Medians over takes of the notes that all of them hold, and how many takes lean the median's way by half of it."""
     if not lefts:
         return None, {}
@@ -183,14 +182,14 @@ def _together(lefts: Sequence[Notes]) -> tuple[Notes | None, dict[float, float]]
     return Notes(np.array(shared), middle, index), dict(zip(shared, leaning.tolist(), strict=True))
 
 
-def _holes(left: Notes | None, kind: Kind) -> list[Hole]:
-    if left is None:
+def _holes(left: Notes | None, kind: Kind, room_error: float) -> list[Hole]:
+    """Notes that stand out over what a listener notices, over the others' unevenness and over what the room may do."""
+    if left is None or kind == "witness":
         return []
     measure = MEASURES[kind]
     sizes = 100.0 * np.expm1(left.values / 100.0) if kind == "colour" else left.values
-    limits = np.full(
-        len(left.values), max(measure.least, STANDS_OUT_SDS * max(measure.natural, robust_sd(left.values)))
-    )
+    spread = max(measure.natural, robust_sd(left.values), room_error)
+    limits = np.full(len(left.values), max(measure.least, STANDS_OUT_SDS * spread))
     if kind == "colour":
         limits = np.where(np.isin(left.midi, BREAK_NOTES), BREAK_SHARE * limits, limits)
     return [
@@ -205,11 +204,6 @@ def _witnessed(hole: Hole, witness: Notes | None) -> bool:
         return False
     place = np.flatnonzero(witness.midi == hole.written_midi)
     return bool(len(place)) and float(witness.values[place[0]]) / hole.size >= WITNESS_SHARE
-
-
-def _ranked(holes: list[Hole]) -> tuple[Hole, ...]:
-    """Worst first: by how many times over what a listener notices."""
-    return tuple(sorted(holes, key=lambda hole: -abs(hole.size) / MEASURES[hole.kind].least))
 
 
 def _sd(left: Notes | None) -> float | None:
