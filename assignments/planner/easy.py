@@ -13,12 +13,12 @@ _EASY = ("mf", "f")
 def easy_day(table: Table, history: History, slots: int) -> list[Planned]:
     """Up to twelve tones in playing order: notes in turn, the longest-unplayed tone of each."""
     tones = [place for place, tone in enumerate(table.tones) if tone in _EASY] or list(range(len(table.tones)))
-    count, places = len(table.tones), table.strides()
-    turn = sorted(_middle(table), key=lambda note: (history.note_days[note], places[note]))
-    waiting = {
-        note: sorted((note * count + tone for tone in tones), key=lambda cell: (history.played[cell], cell))
-        for note in turn
-    }
+    count, strides = len(table.tones), table.strides()
+    turn = sorted(_middle(table), key=lambda note: (history.note_days[note], strides[note]))
+    waiting: dict[int, list[int]] = {}
+    for place, note in enumerate(turn):
+        shifted = [note * count + tones[(place + step) % len(tones)] for step in range(len(tones))]
+        waiting[note] = sorted(shifted, key=history.played.__getitem__)
     planned = []
     for visit in range(min(slots, LONGEST)):
         of_note = waiting[turn[visit % len(turn)]]
