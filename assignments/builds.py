@@ -8,6 +8,8 @@ from analysis.core.tables import instrument
 from assignments.naming import note_plain
 from studio.models import Horn
 
+USUAL = "alto 58 90"  # what a form begins with
+
 
 def choices() -> list[tuple[str, list[tuple[str, str]]]]:
     """By instrument: (value for ``studio.forms.HornForm``, words)."""

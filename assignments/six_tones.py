@@ -19,6 +19,7 @@ SHAPES = ("stepped", "swell", "reverse_swell")
 BREAK = (72, 73, 74, 75)  # written C5, C♯5 | D5, E♭5: nearly nothing closed, then nearly everything
 Kind = Literal["just_right", "lowest_soft", "across_break", "top", "shape"]
 KINDS: tuple[Kind, ...] = ("just_right", "just_right", "lowest_soft", "across_break", "top", "shape")
+MOST = len(KINDS)
 
 
 class Played(NamedTuple):

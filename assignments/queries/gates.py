@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from assignments import gate, stages, standings
+from django.utils.translation import gettext as _
+
+from assignments import gate, stages, standings, words
 from assignments.queries import log
 from studio.models import Horn
 
@@ -22,8 +24,14 @@ class GateView:
         return self.below_open and self.standing.state == "ready"
 
     @property
-    def by_hand(self) -> bool:
-        return bool({"teacher_opened", "teacher_shut"} & set(self.standing.reasons))
+    def state_words(self) -> str:
+        if not self.below_open and not self.standing.is_open:
+            return _("Waits for the stage below it.")
+        return words.headline(self.standing, "teacher")
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        return words.reasons(self.standing, "teacher") if self.below_open or self.standing.is_open else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +43,12 @@ class GatesPage:
     log: tuple[log.LogEntry, ...]
 
     @property
-    def first(self) -> gate.Standing:
-        return self.gates[0].standing
+    def name(self) -> str:
+        return str(self.horn.player.user)
 
     @property
-    def paused(self) -> bool:
-        return self.first.state == "paused"
+    def first_name(self) -> str:
+        return self.horn.player.user.get_short_name()
 
 
 def gates(horn: Horn, on: dt.date) -> GatesPage:

@@ -6,6 +6,9 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils.dates import WEEKDAYS
+from django.utils.formats import time_format
+
 from assignments import builds
 from studio.consent import WORDING
 from studio.models import Horn, Membership, Studio
@@ -33,6 +36,18 @@ class Person:
     @property
     def name(self) -> str:
         return str(self.membership.user)
+
+    @property
+    def horns_in_use(self) -> str:
+        return ", ".join(line.build for line in self.horns if line.in_use)
+
+    @property
+    def lesson(self) -> str:
+        """``Tuesday 16:30``; empty without a fixed day."""
+        day, at = self.membership.lesson_weekday, self.membership.lesson_at
+        if day is None:
+            return ""
+        return f"{WEEKDAYS[day]} {time_format(at, 'H:i') if at else ''}".strip()
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,6 +64,11 @@ class RoutineView:
         return self.routine.summary if self.own else _(self.routine.summary)
 
     @property
+    def feasible(self) -> str:
+        """Whether, and how soon, everything comes round: one sentence for 5, 10 and 15 minutes."""
+        return feasible(self.rounds)
+
+    @property
     def foundation(self) -> tuple[Block, ...]:
         return tuple(block for block in self.blocks if not block.kind.stage)
 
@@ -143,6 +148,19 @@ def round_of(
     if table.cells < slots + 2 * len(table.tones):
         return Round(minutes, slots, None, None)
     return Round(minutes, slots, *bounds(table, slots))
+
+
+def feasible(rounds: Sequence[Round]) -> str:
+    """“Every tone comes round within 31 practice days at 5 minutes a day, 16 at 10, 11 at 15.”"""
+    first, *rest = [one for one in rounds if one.tone_days is not None] or [None]
+    if first is None:
+        return _("There aren’t enough different tones here for 5 minutes a day. Add a level or a shape.")
+    words = _("Every tone comes round within %(days)d practice days at %(minutes)d minutes a day") % {
+        "days": first.tone_days,
+        "minutes": first.minutes,
+    }
+    others = [_("%(days)d at %(minutes)d") % {"days": one.tone_days, "minutes": one.minutes} for one in rest if one]
+    return ", ".join([words, *others]) + "."
 
 
 def _block(key: str, tones: tuple[str, ...]) -> Block:

@@ -15,6 +15,7 @@ from assignments import moments
 from assignments.exercises import SHAPED, Slot
 from assignments.limits import target_of
 from assignments.models import DayPlan, Try
+from assignments.naming import note_said, tone_said
 
 BEFORE_S, AFTER_S = 0.15, 0.3  # a breath of room around a tone
 
@@ -35,6 +36,11 @@ class Sounding:
     @property
     def address(self) -> str:
         return reverse("take_audio", args=[self.row.take_id])
+
+    @property
+    def said(self) -> str:
+        """For readers: ``C sharp 5, very soft``."""
+        return f"{note_said(self.row.written_midi)}, {tone_said(self.row.tone)}"
 
     @property
     def place(self) -> int:

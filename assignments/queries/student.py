@@ -3,37 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from assignments import builds, gate, lessons, moments, standings, weeks
+from django.template.defaultfilters import date as date_words
+from django.utils.formats import number_format, time_format
+from django.utils.translation import gettext as _
+
+from assignments import builds, gate, lessons, stages, standings, weeks
 from assignments.models import Comment, DayPlan, Take, Try, Week
 from assignments.queries import log, past
-from assignments.queries.around import AGO_DAYS, Before, around, before
+from assignments.queries.moment import MomentView, moment_views
 from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.spelled import capital
 from studio.models import Horn
 
 CAME_RIGHT_MOST = 3
 LOG_SHOWN = 4
 NOTES_SHOWN = 5
-
-
-@dataclass(frozen=True, slots=True)
-class MomentView:
-    moment: moments.Moment
-    now: Sounding
-    neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
-    before: tuple[Before, ...]
-    comments: tuple[Comment, ...]
-
-    @property
-    def other_days(self) -> tuple[dt.date, ...]:
-        """Days on which the same happened on this note."""
-        return tuple(day for day in self.moment.days if day != self.now.row.on)
-
-    @property
-    def neighbour_list(self) -> list[tuple[str, float, float]]:
-        return [one.stretch for one in self.neighbours]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +32,6 @@ class StudentPage:
     lesson_today: bool
     week: Week | None
     practised: int  # days since the last lesson …
-    days_passed: int  # … of so many
     on_target: int
     moments: tuple[MomentView, ...]
     came_right: tuple[Sounding, ...]
@@ -59,12 +45,65 @@ class StudentPage:
     not_heard_yet: int  # recordings that are still waiting to be measured
 
     @property
+    def name(self) -> str:
+        return str(self.horn.player.user)
+
+    @property
     def standing(self) -> gate.Standing:
         return self.ladder[self.stage]
 
     @property
     def is_new(self) -> bool:
         return not self.ladder[1].days
+
+    @property
+    def about(self) -> str:
+        """The horn, its A and the targets; today's lesson before them."""
+        horn = _("%(build)s, A = %(a4)s, %(level)s targets") % {
+            "build": capital(self.build),
+            "a4": number_format(self.horn.a4_hz, 0),
+            "level": self.horn.get_level_display(),
+        }
+        if not self.lesson_today:
+            return f"{horn}."
+        at = self.horn.player.lesson_at
+        lesson = _("Lesson today at %(time)s.") % {"time": time_format(at, "H:i")} if at else _("Lesson today.")
+        return f"{lesson} {horn}."
+
+    @property
+    def headline(self) -> str:
+        if self.standing.state == "paused":
+            return _("%(name)s, %(line)s") % {"name": self.name, "line": self.gate_line}
+        if self.is_new:
+            return _("%(name)s, the first lesson") % {"name": self.name}
+        return _("%(name)s, since last %(day)s") % {"name": self.name, "day": date_words(self.since, "l")}
+
+    @property
+    def summary(self) -> str:
+        """What was played, in a line."""
+        if self.is_new:
+            return _("No takes yet.")
+        days = (self.on - self.since).days
+        return _("Practised on %(played)d of %(days)d days, %(hits)d on target.") % {
+            "played": self.practised,
+            "days": days,
+            "hits": self.on_target,
+        }
+
+    @property
+    def gate_line(self) -> str:
+        return stages.line(self.ladder, self.on)
+
+    @property
+    def week_line(self) -> str:
+        if self.week is None:
+            return ""
+        words = _("%(minutes)d minutes a day, %(first)s to %(last)s.") % {
+            "minutes": self.week.budget_minutes,
+            "first": date_words(self.week.starts_on, "j F"),
+            "last": date_words(self.week.ends_on, "j F"),
+        }
+        return f"{words} {capital(self.week.focus)}." if self.week.focus else words
 
 
 def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
@@ -85,9 +124,8 @@ def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
         lesson_today=weekday == on.weekday(),
         week=weeks.in_force(horn, on),
         practised=len({day.on for day in lately} | {plan.on for plan in plans if plan.stopped_hurting_at}),
-        days_passed=(on - since).days,
         on_target=sum(day.on_target is True for day in lately),
-        moments=_moments(horn, history, since, ladder[stage].notes_short, comments),
+        moments=moment_views(horn, history, since, ladder[stage].notes_short, comments),
         came_right=_came_right(history, since),
         rows=past.range_rows(horn, history, ladder[1], _today(plans, on)),
         stage=stage,
@@ -102,42 +140,6 @@ def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
 
 def _today(plans: Iterable[DayPlan], on: dt.date) -> set[tuple[int, str]]:
     return {(tone["written_midi"], tone["tone"]) for plan in plans if plan.on == on for tone in plan.tones}
-
-
-def _moments(
-    horn: Horn, history: Sequence[past.Past], since: dt.date, notes_short: Sequence[int], comments: Sequence[Comment]
-) -> tuple[MomentView, ...]:
-    missed = Try.objects.filter(horn=horn, on__gte=since, counts=True, outcome=Try.Outcome.MISS)
-    chosen = moments.choose(
-        [
-            moments.Missed(row.pk, row.on, (row.played_at, row.slot), row.written_midi, row.tone, row.checks)
-            for row in missed
-        ],
-        notes_short,
-    )
-    of_key = {row.key: row for row in history}
-    near = {moment.key: around(of_key[moment.key], history) for moment in chosen}
-    wanted = {moment.key for moment in chosen} | {row.key for rows in near.values() for row in rows.values()}
-    heard = soundings(with_relations(Try.objects.filter(pk__in=wanted)))
-    return tuple(_view(moment, near[moment.key], heard, history, comments) for moment in chosen if moment.key in heard)
-
-
-def _view(
-    moment: moments.Moment,
-    near: Mapping[str, past.Past],
-    heard: Mapping[object, Sounding],
-    history: Sequence[past.Past],
-    comments: Sequence[Comment],
-) -> MomentView:
-    now = heard[moment.key]
-    below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
-    return MomentView(
-        moment=moment,
-        now=now,
-        neighbours=(*below, now, *above) if (below or above) and now.tone and now.is_kept else (),
-        before=tuple(before(aim // 7, heard[near[str(aim)].key], now) for aim, _, _ in AGO_DAYS if str(aim) in near),
-        comments=tuple(comment for comment in comments if comment.about_try_id == now.row.pk),
-    )
 
 
 def _came_right(history: Sequence[past.Past], since: dt.date) -> tuple[Sounding, ...]:

@@ -3,130 +3,34 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from django.db.models import Max
 
-from assignments import builds, gate, lessons, moments, standings
+from assignments import builds, gate, lessons, moments, stages, standings
 from assignments.models import DayPlan, Hearing, PlayedDay, Try
+from assignments.queries.ledger import SORTS, TALLY_DAYS, Row, StudioPage, Unplayed, by
 from studio.access import horns_of_studio
 from studio.models import Horn, Studio, User
 
-TALLY_DAYS = 14
 SQUARES = 10
 LOOK_BACK_DAYS = 90  # a note that wasn't played for longer counts as that long
-MOMENT_S, SIX_TONES_S = 25, 120  # to hear and to think, for the line about the time it takes
-SORTS = ("name", "horn", "practised", "on_target", "unplayed", "to_hear", "gate")
-
-
-@dataclass(frozen=True, slots=True)
-class Unplayed:
-    """The note that waited longest, in practice days; ``at_least``: longer than anybody looked back."""
-
-    written_midi: int
-    days: int
-    at_least: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    horn: Horn
-    build: str
-    lesson_at: dt.time | None  # of today; None: no lesson, or no time for it
-    lesson_today: bool
-    practised: tuple[bool, ...]  # of the last 14 days, oldest first
-    days: tuple[gate.Verdict, ...]  # the last ten that were played
-    unplayed: Unplayed | None
-    moments: tuple[moments.Moment, ...]
-    squeeze_signs: int
-    asks: bool
-    stage: int
-    standing: gate.Standing
-    hurt: bool  # stopped because it hurt this week, and the family lets the teacher know
-    heard_at: dt.datetime | None  # when this teacher last listened
-
-    @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
-
-    @property
-    def practised_days(self) -> int:
-        return sum(self.practised)
-
-    @property
-    def on_target_days(self) -> int:
-        return sum(day.on_target is True for day in self.days)
-
-    @property
-    def is_new(self) -> bool:
-        return not self.standing.days
-
-
-@dataclass(frozen=True, slots=True)
-class StudioPage:
-    on: dt.date
-    lessons: tuple[Row, ...]
-    asking: tuple[Row, ...]
-    others: tuple[Row, ...]
-    sort: str  # "": in groups
-    backwards: bool
-
-    @property
-    def rows(self) -> tuple[Row, ...]:
-        return (*self.lessons, *self.asking, *self.others)
-
-    @property
-    def practised_this_week(self) -> int:
-        return sum(any(row.practised[-7:]) for row in self.rows)
-
-    @property
-    def paused(self) -> int:
-        return sum(row.standing.state == "paused" for row in self.rows)
-
-    @property
-    def minutes_to_hear(self) -> int:
-        seconds = sum(len(row.moments) * MOMENT_S + row.asks * SIX_TONES_S for row in self.rows)
-        return math.ceil(seconds / 60)
-
-    @property
-    def first_to_hear(self) -> Row | None:
-        waiting = [row for row in self.rows if row.moments or row.asks]
-        return waiting[0] if waiting else None
 
 
 def overview(user: User, studio: Studio, sort: str = "", backwards: bool = False) -> StudioPage:
     """Everybody, in three groups; or, sorted by one column, in one."""
     on = studio.today()
-    rows = _rows(list(horns_of_studio(user)), user, on)
+    horns = horns_of_studio(user).filter(player__studio=studio).exclude(player__ends_on__lt=on)
+    rows = _rows(list(horns), user, on)
     if sort in SORTS:
-        return StudioPage(on, (), (), tuple(sorted(rows, key=_by(sort), reverse=backwards)), sort, backwards)
+        return StudioPage(on, (), (), tuple(sorted(rows, key=by(sort), reverse=backwards)), sort, backwards)
     today = sorted((row for row in rows if row.lesson_today), key=lambda row: (row.lesson_at or dt.time.max, row.name))
     asking = [row for row in rows if row.asks and not row.lesson_today]
     others = [row for row in rows if not row.asks and not row.lesson_today]
     long_ago = dt.datetime.min.replace(tzinfo=dt.UTC)
     others.sort(key=lambda row: (row.heard_at or long_ago, row.name))
     return StudioPage(on, tuple(today), tuple(asking), tuple(others), "", False)
-
-
-def _by(sort: str):  # type: ignore[no-untyped-def]  # a key for sorted: which type it gives depends on the column
-    return {
-        "name": lambda row: row.name.casefold(),
-        "horn": lambda row: (row.build, row.name.casefold()),
-        "practised": lambda row: (row.practised_days, row.practised),
-        "on_target": lambda row: (row.on_target_days, len(row.days)),
-        "unplayed": lambda row: -row.unplayed.days if row.unplayed else 1,
-        "to_hear": lambda row: (not row.asks, -row.squeeze_signs, -len(row.moments)),
-        "gate": lambda row: (_nearness(row), row.name.casefold()),
-    }[sort]
-
-
-def _nearness(row: Row) -> tuple[int, int, int]:
-    """Who asks, then who is nearest to asking, then who is through, then who is away."""
-    place = {"ready": 0, "building": 1, "shut": 1, "resting": 2, "open": 3, "paused": 4}[row.standing.state]
-    return place, row.standing.rule.opens_at - row.standing.window.on_target, len(row.standing.notes_short)
 
 
 def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
@@ -151,7 +55,7 @@ def _row(
     heard_at: dt.datetime | None,
 ) -> Row:
     stage = standings.stage_asked(ladder)
-    practised_on = {day for day, _ in played} | {day for day, _ in stops}
+    practised_on = {day for day, _counted in played} | {day for day, _may_know in stops}
     lesson_today = horn.player.lesson_weekday == on.weekday()
     since = lessons.last(horn.player.lesson_weekday, on)
     chosen = moments.choose([row for row in missed if row.on >= since], ladder[stage].notes_short)
@@ -168,6 +72,7 @@ def _row(
         asks=standings.waits_for_an_ear(ladder, on),
         stage=stage,
         standing=ladder[stage],
+        gate_line=stages.line(ladder, on),
         hurt=any(may_know and day > on - dt.timedelta(days=7) for day, may_know in stops),
         heard_at=heard_at,
     )
@@ -211,8 +116,8 @@ def _unplayed(horn: Horn, played: Sequence[tuple[dt.date, bytes]]) -> Unplayed |
         return None
     low, high = horn.written_range
     ago: dict[int, int] = {}
-    for days, (_, counted) in enumerate(reversed(played)):
+    for days, (_on, counted) in enumerate(reversed(played)):
         for byte in counted:
             ago.setdefault(byte % gate.HIT, days)
     longest = max(range(low, high + 1), key=lambda note: (ago.get(note, len(played)), -note))
-    return Unplayed(longest, ago.get(longest, len(played)), longest not in ago)
+    return Unplayed(longest, ago.get(longest, len(played) - 1) + 1, longest not in ago)

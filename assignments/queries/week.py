@@ -11,7 +11,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from assignments import builds, gate, lessons, planner, routines, stages, standings
-from assignments.exercises import MINUTES
+from assignments.exercises import MINUTES, SHAPED
 from assignments.models import Week
 from assignments.queries import past
 from assignments.queries.routines import Block, Round, RoutineView, offered, round_of, view
@@ -46,6 +46,27 @@ class Chosen:
 
 
 @dataclass(frozen=True, slots=True)
+class PickCell:
+    tone: str
+    outcome: str | None
+    picked: bool
+
+    @property
+    def is_shape(self) -> bool:
+        return self.tone in SHAPED
+
+
+@dataclass(frozen=True, slots=True)
+class PickRow:
+    """One note with the tones that the routine's foundation asks for."""
+
+    written_midi: int
+    stands: bool
+    short: str
+    cells: tuple[PickCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class WeekPage:
     horn: Horn
     build: str
@@ -59,6 +80,32 @@ class WeekPage:
     chosen: Chosen
     rows: tuple[past.RangeRow, ...]  # the picks stand where today's set usually does
     next_lesson_on: dt.date
+
+    @property
+    def name(self) -> str:
+        return str(self.horn.player.user)
+
+    @property
+    def first_name(self) -> str:
+        return self.horn.player.user.get_short_name()
+
+    @property
+    def pick_rows(self) -> tuple[PickRow, ...]:
+        """High to low, for ticking."""
+        tones = routines.daily_tones(self.routine.routine)
+        return tuple(
+            PickRow(
+                row.written_midi,
+                row.stands,
+                row.short,
+                tuple(
+                    PickCell(tone, cell.outcome if cell else None, (row.written_midi, tone) in self.chosen.pins)
+                    for tone in tones
+                    for cell in (row.cells.get(tone),)
+                ),
+            )
+            for row in self.rows
+        )
 
     @property
     def focus_slots(self) -> Mapping[int, int]:

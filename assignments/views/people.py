@@ -34,7 +34,8 @@ def people(request: HttpRequest) -> HttpResponse:
 def add_student(request: HttpRequest) -> HttpResponse:
     """A new student with a first horn. What comes back is the slip to print, once."""
     staff = staff_membership(request.user, DECIDERS)
-    form = StudentForm(request.POST or None, horns=builds.choices(), initial={"key": uuid.uuid4()})
+    begin = {"key": uuid.uuid4(), "horn": builds.USUAL}
+    form = StudentForm(request.POST or None, horns=builds.choices(), initial=begin)
     if request.method == "POST" and form.is_valid():
         sent = form.cleaned_data
         membership, slip = enrolment.enrol(
@@ -75,7 +76,7 @@ def person(request: HttpRequest, membership_id: uuid.UUID) -> HttpResponse:
     what = request.POST.get("what", "")
     filled = {name: request.POST if what == name else None for name in ("details", "horn", "consent")}
     details = DetailsForm(filled["details"], initial=_details(student))
-    horn = HornForm(filled["horn"], horns=builds.choices())
+    horn = HornForm(filled["horn"], horns=builds.choices(), initial={"horn": builds.USUAL})
     paper = PaperConsentForm(filled["consent"])
     if request.method == "POST":
         done = _do(request, what, student, {"details": details, "horn": horn, "consent": paper})

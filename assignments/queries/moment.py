@@ -1,0 +1,116 @@
+"""The moments worth hearing of one student: what happened in each, why it was chosen, what to hear beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.template.defaultfilters import date as date_words
+from django.utils.translation import gettext as _
+
+from analysis.drawing import Strip
+from assignments import moments
+from assignments.models import Comment, Try
+from assignments.queries import past
+from assignments.queries.around import AGO_DAYS, Before, around, before
+from assignments.queries.numbers import Number, of_checks
+from assignments.queries.said import picture
+from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.queries.telling import told
+from studio.models import Horn
+
+
+@dataclass(frozen=True, slots=True)
+class MomentView:
+    moment: moments.Moment
+    now: Sounding
+    neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
+    before: tuple[Before, ...]
+    comments: tuple[Comment, ...]
+
+    @property
+    def key(self) -> str:
+        return str(self.now.row.pk)
+
+    @property
+    def happened(self) -> str:
+        """What was not met, a short sentence each."""
+        found = (told(code, self.now.row, self.now.tone) for code in self.moment.codes)
+        return " ".join(words.student for words in found if words)
+
+    @property
+    def why(self) -> str:
+        """Why this moment was chosen."""
+        if self.moment.why == "squeeze":
+            return _("Possible squeeze when soft: listen here. A leak or a hard reed sounds the same.")
+        if self.moment.why == "again":
+            days = [day for day in self.moment.days if day != self.now.row.on]
+            return _("The same on %(days)s.") % {"days": ", ".join(date_words(day, "l") for day in days)}
+        if self.moment.why == "short":
+            return _("The high notes wait for this note.")
+        return ""
+
+    @property
+    def here(self) -> tuple[float, float]:
+        """What “Here” plays: the flagged stretch, else the whole tone."""
+        return self.now.here or self.now.stretch[1:]
+
+    @property
+    def strip(self) -> Strip | None:
+        return self.now.drawn()
+
+    @property
+    def sentence(self) -> str:
+        strip = self.strip
+        return picture(self.now.row, strip.beats_flagged if strip else ())
+
+    @property
+    def said(self) -> str:
+        return self.now.said
+
+    @property
+    def neighbour_json(self) -> str:
+        return json.dumps([one.stretch for one in self.neighbours])
+
+    @property
+    def numbers(self) -> tuple[Number, ...]:
+        return of_checks(self.now.row.checks)
+
+
+def moment_views(
+    horn: Horn, history: Sequence[past.Past], since: dt.date, notes_short: Sequence[int], comments: Sequence[Comment]
+) -> tuple[MomentView, ...]:
+    missed = Try.objects.filter(horn=horn, on__gte=since, counts=True, outcome=Try.Outcome.MISS)
+    chosen = moments.choose(
+        [
+            moments.Missed(row.pk, row.on, (row.played_at, row.slot), row.written_midi, row.tone, row.checks)
+            for row in missed
+        ],
+        notes_short,
+    )
+    of_key = {row.key: row for row in history}
+    near = {moment.key: around(of_key[moment.key], history) for moment in chosen}
+    wanted = {moment.key for moment in chosen} | {row.key for rows in near.values() for row in rows.values()}
+    heard = soundings(with_relations(Try.objects.filter(pk__in=wanted)))
+    return tuple(_view(moment, near[moment.key], heard, comments) for moment in chosen if moment.key in heard)
+
+
+def _view(
+    moment: moments.Moment,
+    near: Mapping[str, past.Past],
+    heard: Mapping[object, Sounding],
+    comments: Sequence[Comment],
+) -> MomentView:
+    now = heard[moment.key]
+    below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
+    return MomentView(
+        moment=moment,
+        now=now,
+        neighbours=(*below, now, *above) if (below or above) and now.tone and now.is_kept else (),
+        before=tuple(
+            before(aim // 7, heard[near[str(aim)].key], now) for aim, _near, _far in AGO_DAYS if str(aim) in near
+        ),
+        comments=tuple(comment for comment in comments if comment.about_try_id == now.row.pk),
+    )
