@@ -28,12 +28,12 @@ class Missed(NamedTuple):
 
 
 class Moment(NamedTuple):
-    """One try to hear. ``codes``: what happened in it, the must-haves first; ``days``: how many days had the same."""
+    """One try to hear. ``codes``: what happened in it, the must-haves first; ``days``: those that had the same."""
 
     key: object
     why: Why
     codes: tuple[str, ...]
-    days: int
+    days: tuple[dt.date, ...]
 
 
 def choose(
@@ -54,8 +54,9 @@ def choose(
         if what in seen:
             continue
         seen.add(what)
-        why = _why(row, len(days_of[what]), notes_short, squeezed)
-        found.append((ORDER.index(why), Moment(row.key, why, codes(row.checks), len(days_of[what]))))
+        days = tuple(sorted(days_of[what]))
+        why = _why(row, len(days), notes_short, squeezed)
+        found.append((ORDER.index(why), Moment(row.key, why, codes(row.checks), days)))
     found.sort(key=lambda pair: pair[0])  # stable: the newest stay first within one reason
     return [moment for _, moment in found[:MOST]]
 

@@ -12,7 +12,7 @@ from assignments.models import Decision, PlayedDay, Try, Week
 from studio.models import Horn
 
 Ladder = Mapping[int, gate.Standing]  # by stage
-DAYS_ON_ONE_STAGE = 14  # common practice gives overtones weeks; a house figure, so that a yes isn't followed by a request
+DAYS_ON_ONE_STAGE = 14  # a house figure: a yes to one stage is not followed at once by a request for the next
 
 
 def standing(horn: Horn, stage: int = 1, on: dt.date | None = None) -> gate.Standing:

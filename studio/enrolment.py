@@ -96,10 +96,13 @@ def change_passphrase(user: User) -> SignIn:
     return SignIn(user.name, user.username, passphrase)
 
 
-def say_good_bye(membership: Membership, last_day: dt.date | None) -> None:
-    """Set the last day somebody belongs to the studio, or with None let them stay."""
-    membership.ends_on = last_day
-    membership.save(update_fields=["ends_on"])
+@transaction.atomic
+def change_details(member: Membership, *, name: str, lesson: Lesson, ends_on: dt.date | None) -> None:
+    """Name and lesson; ``ends_on`` is the last day somebody belongs to the studio, None lets them stay."""
+    member.user.name = name
+    member.user.save(update_fields=["name"])
+    member.lesson_weekday, member.lesson_at, member.ends_on = lesson.weekday, lesson.at, ends_on
+    member.save(update_fields=["lesson_weekday", "lesson_at", "ends_on"])
 
 
 def _free_username(name: str) -> str:
