@@ -10,23 +10,33 @@
  */
 const FADE_S = 0.015; // no click at either end
 const GAP_S = 0.25; // between the stretches of a list
-const KEPT = 4; // decoded recordings; a minute of sound is about 11 MB
+const KEPT = 4; // decoded recordings
+const LARGEST_DECODED = 2_500_000; // bytes; longer recordings would fill a phone's memory and are played as they come
+const LOOK_EVERY_MS = 20;
 
-const recordings = new Map(); // address -> promise of an AudioBuffer
+const recordings = new Map(); // address -> promise of an AudioBuffer, or of null for one that is too large
 let context = null;
 let turn = null; // {element, off, stop}: what is loading or sounding
+
+async function fetched(address) {
+  const leave = new AbortController();
+  const answer = await fetch(address, { credentials: "same-origin", signal: leave.signal });
+  if (!answer.ok) throw new Error(String(answer.status));
+  if (Number(answer.headers.get("Content-Length")) > LARGEST_DECODED) {
+    leave.abort();
+    return null;
+  }
+  return context.decodeAudioData(await answer.arrayBuffer());
+}
 
 function recording(address) {
   const kept = recordings.get(address);
   if (kept) return kept;
   if (recordings.size >= KEPT) recordings.delete(recordings.keys().next().value);
-  const decoded = fetch(address, { credentials: "same-origin" }).then(async (answer) => {
-    if (!answer.ok) throw new Error(String(answer.status));
-    return context.decodeAudioData(await answer.arrayBuffer());
-  });
-  decoded.catch(() => recordings.delete(address));
-  recordings.set(address, decoded);
-  return decoded;
+  const promise = fetched(address);
+  promise.catch(() => recordings.delete(address));
+  recordings.set(address, promise);
+  return promise;
 }
 
 function stretchesOf(element) {
@@ -38,34 +48,60 @@ function stretchesOf(element) {
   return list.map(([address, from, to], place) => ({ address, from, to, gainDb: gains[place] ?? 0 }));
 }
 
-/* Schedules one stretch from `when` on; returns its source and the moment it ends. */
-function schedule(buffer, { from, to, gainDb }, when) {
-  const first = Math.min(Math.max(0, from), buffer.duration);
-  const length = Math.max(0, Math.min(to, buffer.duration) - first);
-  const end = when + length;
-  const loud = 10 ** (gainDb / 20);
-  const source = new AudioBufferSourceNode(context, { buffer });
-  const volume = new GainNode(context, { gain: 0 });
-  source.connect(volume).connect(context.destination);
-  volume.gain.setValueAtTime(0, when);
-  volume.gain.linearRampToValueAtTime(loud, when + FADE_S);
-  volume.gain.setValueAtTime(loud, Math.max(when + FADE_S, end - FADE_S));
-  volume.gain.linearRampToValueAtTime(0, end);
-  source.start(when, first, length);
-  return { source, end };
+function volume(gainDb) {
+  const node = new GainNode(context, { gain: 0 });
+  node.connect(context.destination);
+  node.gain.setTargetAtTime(10 ** (gainDb / 20), context.currentTime, FADE_S / 3);
+  return node;
 }
 
-function playOnce(buffers, stretches, mine) {
-  let when = context.currentTime + 0.02;
-  const sources = stretches.map((stretch, place) => {
-    const { source, end } = schedule(buffers[place], stretch, when);
-    when = end + GAP_S;
-    return source;
-  });
+/* A decoded recording: exact to the sample. */
+function playBuffer(buffer, { from, to, gainDb }, mine) {
+  const first = Math.min(Math.max(0, from), buffer.duration);
+  const length = Math.max(0, Math.min(to, buffer.duration) - first);
+  const source = new AudioBufferSourceNode(context, { buffer });
+  const node = volume(gainDb);
+  source.connect(node);
+  node.gain.setTargetAtTime(0, context.currentTime + Math.max(0, length - FADE_S), FADE_S / 3);
+  source.start(0, first, length);
   return new Promise((resolve) => {
-    sources.at(-1).onended = resolve;
-    mine.stop = () => sources.forEach((source) => source.stop());
+    source.onended = resolve;
+    mine.stop = () => source.stop();
   });
+}
+
+/* A long recording: the browser fetches the part that is wanted. */
+function playStream({ address, from, to, gainDb }, mine) {
+  const sound = new Audio(address);
+  new MediaElementAudioSourceNode(context, { mediaElement: sound }).connect(volume(gainDb));
+  return new Promise((resolve, reject) => {
+    const watch = setInterval(() => sound.currentTime >= to && end(), LOOK_EVERY_MS);
+    const end = () => {
+      clearInterval(watch);
+      sound.pause();
+      resolve();
+    };
+    mine.stop = end;
+    sound.onended = end;
+    sound.onerror = () => {
+      clearInterval(watch);
+      reject(new Error("no sound"));
+    };
+    sound.onloadedmetadata = () => { sound.currentTime = Math.max(0, from); };
+    sound.onseeked = () => sound.play().catch(reject);
+    sound.load();
+  });
+}
+
+async function playOnce(stretches, mine) {
+  const buffers = await Promise.all(stretches.map(({ address }) => recording(address)));
+  if (!mine.off && !mine.heard) fire(mine.element, "hearing");
+  mine.heard = true;
+  for (const [place, stretch] of stretches.entries()) {
+    if (place > 0) await new Promise((resolve) => { setTimeout(resolve, GAP_S * 1000); });
+    if (mine.off) return;
+    await (buffers[place] ? playBuffer(buffers[place], stretch, mine) : playStream(stretch, mine));
+  }
 }
 
 function fire(element, name) {
@@ -89,10 +125,8 @@ export async function hear(element) {
   try {
     await context.resume();
     const stretches = stretchesOf(element);
-    const buffers = await Promise.all(stretches.map(({ address }) => recording(address)));
-    if (!mine.off) fire(element, "hearing");
     do {
-      if (!mine.off) await playOnce(buffers, stretches, mine);
+      await playOnce(stretches, mine);
     } while (!mine.off && "loop" in element.dataset);
   } catch {
     mine.off = true;
