@@ -34,6 +34,7 @@ class AfterPage:
     tones: tuple[DayTone, ...]
     heard: tuple[HeardTone, ...]  # in playing order
     day: gate.Verdict | None  # how the day counts so far
+    least: int  # readable tones that make a day count
 
     @property
     def recorded(self) -> int:
@@ -81,7 +82,7 @@ class AfterPage:
     @property
     def day_words(self) -> str:
         if self.day is None or self.day.on_target is None:
-            return _("Too few tones could be heard to count the day")
+            return _("It takes %(n)d tones that I can hear to count the day") % {"n": self.least}
         return _("Your day stands: it is on target") if self.day.on_target else _("Your day is kept")
 
 
@@ -91,7 +92,7 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
     tones = tones_of(plan, takes_of(plan)) if plan else ()
     counted = [tone.counted.pk for tone in tones if tone.counted]
     rows = {row.pk: row for row in with_relations(Try.objects.filter(pk__in=counted))}
-    days = standings.standing(horn, on=on).days
+    standing = standings.standing(horn, on=on)
     return AfterPage(
         horn=horn,
         on=on,
@@ -99,5 +100,6 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
         daily=plan.week.exercises.filter(kind="daily_tones").first() if plan else None,
         tones=tones,
         heard=heard_tones([rows[key] for key in counted]),
-        day=next((day for day in reversed(days) if day.on == on), None),
+        day=next((day for day in reversed(standing.days) if day.on == on), None),
+        least=standing.rule.minimum_readable,
     )

@@ -17,6 +17,7 @@ from studio.models import Horn
 
 DAYS_SHOWN = 10
 NOTES_NAMED = 4
+FEW = 8  # short notes; more of them are not worth naming
 JUST_OPENED_DAYS = 2
 
 
@@ -76,7 +77,8 @@ class HighNotesPage:
 
     @property
     def today_notes(self) -> tuple[ShortNote, ...]:
-        return tuple(note for note in self.short if note.is_today)[:2]
+        few = self.short if len(self.short) <= FEW else ()
+        return tuple(note for note in few if note.is_today)[:2]
 
     @property
     def playable(self) -> Stage | None:

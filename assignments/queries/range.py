@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -13,6 +15,16 @@ from assignments.models import DayPlan
 from assignments.queries import past
 from assignments.spelled import capital, spelled
 from studio.models import Horn
+
+
+@dataclass(frozen=True, slots=True)
+class LinkedCell:
+    """What a tone last came to, and where it can be heard."""
+
+    outcome: str | None
+    played_on: dt.date | None
+    today: bool
+    href: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +74,26 @@ def page(horn: Horn, on: dt.date) -> RangePage:
     standing = standings.standing(horn, on=on)
     plan = DayPlan.objects.filter(horn=horn, on=on).first()
     today = {(tone["written_midi"], tone["tone"]) for tone in plan.tones} if plan else set()
+    rows = past.range_rows(horn, history, standing, today)
+    heard = {(one.written_midi, one.tone): one.key for one in history}
     return RangePage(
         horn=horn,
         on=on,
-        rows=past.range_rows(horn, history, standing, today),
+        rows=tuple(replace(row, cells=_linked(row, heard, today)) for row in rows),
         standing=standing,
         latest=next((row.key for row in reversed(history) if row.readable and row.kept), None),
         is_empty=not history,
     )
+
+
+def _linked(
+    row: past.RangeRow, heard: Mapping[tuple[int, str], object], today: set[tuple[int, str]]
+) -> dict[str, LinkedCell]:
+    """The row's cells with their pages, and those that are only asked for today."""
+    asked = {tone: LinkedCell(None, None, True, "") for midi, tone in today if midi == row.written_midi}
+    return asked | {
+        tone: LinkedCell(
+            cell.outcome, cell.played_on, cell.today, reverse("one_tone", args=[heard[row.written_midi, tone]])
+        )
+        for tone, cell in row.cells.items()
+    }

@@ -2,9 +2,10 @@
 
 const UNITS_A_BEAT = 100;
 const STROKE_UNITS = 10;
-const LOWEST = 30; // of 100; strokes are coarse on purpose: they say "heard", never "right"
+const LOWEST = 40; // of 100; strokes are coarse on purpose: they say "heard", never "right"
 const HIGHEST = 92;
 const STEPS = 8;
+const USUAL_DB = [-45, -12]; // soft and loud on a day without a check
 const SVG = "http://www.w3.org/2000/svg";
 
 export class Board {
@@ -14,10 +15,10 @@ export class Board {
   constructor(panel, scale) {
     this.heard = panel.querySelector(".heard");
     this.beats = [...panel.querySelectorAll(".beats li")];
-    this.low = scale?.softest_db ?? -50;
-    this.high = scale?.loudest_db ?? -20;
+    this.low = scale?.softest_db ?? USUAL_DB[0];
+    this.high = scale?.loudest_db ?? USUAL_DB[1];
     this.heard.replaceChildren();
-    this.beats.forEach((beat) => beat.removeAttribute("aria-current"));
+    this.beats.forEach((beat) => beat.classList.remove("now"));
   }
 
   // beat: -4 … 0 counts in on the breathing beats, 0 … the tone, then the breath after it
@@ -25,8 +26,7 @@ export class Board {
     const all = this.beats.length;
     const running = beat < 0 ? all + Math.floor(beat) : Math.floor(beat);
     this.beats.forEach((one, place) => {
-      if (place === running) one.setAttribute("aria-current", "true");
-      else one.removeAttribute("aria-current");
+      one.classList.toggle("now", place === running);
     });
     this.toneBeats = toneBeats;
   }

@@ -6,13 +6,24 @@ const said = document.getElementById("said");
 export function to(phase) {
   if (document.body.dataset.phase === phase) return;
   document.body.dataset.phase = phase;
+  const focused = document.activeElement;
   for (const part of document.querySelectorAll("[data-when]")) {
     part.hidden = !part.dataset.when.split(" ").includes(phase);
   }
   const words = document.querySelector(`[data-when~="${phase}"][data-tell]`);
-  if (words) tell(words.textContent);
-  const lost = document.activeElement === document.body || !document.activeElement?.checkVisibility?.();
-  if (lost) [...document.querySelectorAll(".act")].find((button) => button.checkVisibility?.())?.focus();
+  if (words) tell(spoken(words));
+  if (focused && focused !== document.body && !shows(focused)) [...document.querySelectorAll(".act")].find(shows)?.focus();
+}
+
+function shows(element) {
+  return element.getClientRects().length > 0;
+}
+
+// What a screen reader would say of `part`: without what is hidden from eyes or ears.
+export function spoken(part) {
+  const copy = part.cloneNode(true);
+  copy.querySelectorAll("[hidden], [aria-hidden=true]").forEach((one) => one.remove());
+  return copy.textContent;
 }
 
 export function tell(words) {

@@ -98,7 +98,8 @@ function show(one) {
   if (one.phase === "playing") showTone(one);
   if (one.phase === "resting") document.getElementById("rest-left").textContent = one.restLeftS || "";
   to(one.phase === "resting" && one.restLeftS === 0 ? "rested" : one.phase);
-  document.querySelectorAll("[data-before]").forEach((button) => (button.hidden = !one.canGoBack));
+  const mayGoBack = one.canGoBack && ["paused", "hidden", "lost"].includes(one.phase);
+  document.querySelectorAll("[data-before]").forEach((button) => (button.hidden = !mayGoBack));
   if (one.phase === "done") seeResult();
 }
 
@@ -128,7 +129,7 @@ function hint(beat, beats, hears) {
   let name = hears ? "heard" : "listening";
   if (beat < -2 || (beat >= beats && beat < beats + 2)) name = "out";
   else if (beat < 0 || beat >= beats) name = "in";
-  for (const words of document.querySelectorAll("[data-hint]")) words.hidden = words.dataset.hint !== name;
+  for (const words of shown.querySelectorAll("[data-hint]")) words.hidden = words.dataset.hint !== name;
 }
 
 async function seeResult() {
@@ -195,7 +196,7 @@ async function enter(lock) {
   sender.nudge();
   if (!canRecord()) to("cannot_record");
   else if (!work.whole && work.tones.every((tone) => work.done.includes(tone.slot))) to("all_played");
-  else if (work.begin_with === "set_up" && !work.check) to("asking");
+  else if (work.begin_with === "set_up") to("asking");
   else to("ready");
   const allowed = await navigator.permissions?.query({ name: "microphone" }).catch(() => null);
   if (document.body.dataset.phase === "asking" && allowed?.state === "granted") check();

@@ -15,6 +15,7 @@ const PATIENCE_BEATS = 4; // of silence where a tone should be: the player has s
 const MOST_WAITS = 2; // for one tone; a tone too soft for me is then recorded all the same
 const HEARD_MS = 400;
 const OVER_ROOM_DB = 6;
+const FAINTEST_DB = -65; // K-weighted re full scale; a phone's own noise never counts as playing
 const REST_S = 60;
 const ROOM_BYTES = 3 * 1024 * 1024; // less room than this on the phone: stop before the next tone
 const TICK_MS = 50;
@@ -45,7 +46,7 @@ export class Run {
   }
 
   get hears() {
-    return this.db > (this.roomDb ?? -60) + OVER_ROOM_DB;
+    return this.db > Math.max(FAINTEST_DB, (this.roomDb ?? FAINTEST_DB) + OVER_ROOM_DB);
   }
 
   #nextPlace(after) {

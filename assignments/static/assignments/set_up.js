@@ -1,6 +1,6 @@
 // Set up, as the page shows it: each step is heard and the next one begins by itself.
 
-import { tell, to } from "./phases.js";
+import { spoken, tell, to } from "./phases.js";
 import { STEPS, reader, summary, troubleAfter, volumeHelp } from "./sound_check.js";
 
 const EVERY_MS = 50;
@@ -12,7 +12,7 @@ function mark(step, kind) {
   row.querySelector("use").setAttribute("href", `#mark-${kind}`);
   row.querySelector(".mark").setAttribute("class", `mark ${kind}${kind === "trench" ? " today" : ""}`);
   for (const words of row.querySelectorAll("[data-kind]")) words.hidden = words.dataset.kind !== kind;
-  if (kind === "trench") tell(row.textContent);
+  if (kind === "trench") tell(spoken(row));
 }
 
 function heardOut(levels, one) {
