@@ -34,7 +34,8 @@ LINE_FROM_S, LINE_FOR_S = 0.4, 2.0
 SETTLED_CENTS, SETTLED_FOR_S = 10.0, 0.25
 STEADY_CENTS = 2.0  # what a steady tone wanders anyway
 AIR_OVER_FLOOR_DB, MOST_AIR_S = 8.0, 0.8
-AIR_BESIDE_BLOCKS, AIR_SETS_IN_DB = 20, 6.0
+SETS_IN_BLOCKS, SETS_IN_DB, EDGE_AIR_S = 20, 6.0, 0.05
+TONE_BLOCKS = 4  # before the start, which already hold some of the tone
 TONAL_DB = 11.0  # prominence of a frame in which a tone sounds
 SURE_SPREAD_CENTS = 60.0
 CRACK_CENTS, CRACK_FRAMES, CRACK_DB = 250.0, 4, 12.0
@@ -175,11 +176,12 @@ def _air(frames: Frames, span: Span, floor_power: float, body_db: float | None) 
     tonal = before & (frames.prominence_db[frame] > TONAL_DB) & (frames.spread_cents[frame] < SURE_SPREAD_CENTS)
     stops = np.flatnonzero((level_db < floor_db + AIR_OVER_FLOOR_DB) | tonal)
     first = 0 if not len(stops) else int(stops[-1]) + 1
-    air, before_air = level_db[first:], level_db[max(0, first - AIR_BESIDE_BLOCKS) : first]
+    air_s = float(len(times_s) - first) * frames.block_s
+    around = level_db[max(0, first - SETS_IN_BLOCKS) : -TONE_BLOCKS]
     # Breath sets in; noise that climbs because the phone turns itself up does not.
-    if len(air) > 2 and len(before_air) and np.median(air) - before_air.min() < AIR_SETS_IN_DB:
+    if air_s > EDGE_AIR_S and first and (around[SETS_IN_BLOCKS:] - around[:-SETS_IN_BLOCKS]).max() < SETS_IN_DB:
         return 0.0
-    return float(len(air)) * frames.block_s
+    return air_s
 
 
 def _moving(vibrato: Vibrato, scoop_cents: float | None) -> bool:

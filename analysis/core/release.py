@@ -46,7 +46,7 @@ def read(
     if np.count_nonzero(before) < 20 or span.end_s + 0.05 > frames.duration_s:
         return Release(), {}
     line = through(since_s[before], level_db[before])
-    fall_s = _fall(since_s, level_db, decibels(floor_power))
+    fall_s = _fall(since_s, level_db, line.value(0.0), decibels(floor_power))
     sag_cents = _sag(frames, span, f0_hz, extent_cents)
     swing_db = float(np.std(level_db[before] - line.at(since_s[before])))
     kind = "bumped" if _bump(since_s, level_db, line, swing_db) else _kind(fall_s)
@@ -60,10 +60,8 @@ def _kind(fall_s: float | None) -> str | None:
     return "clipped" if fall_s <= CLIPPED_S else "tapered"
 
 
-def _fall(since_s: Doubles, level_db: Doubles, floor_db: float) -> float | None:
-    """Seconds from 3 dB to 20 dB under the level before the stop; None where the room's noise hides the lower place."""
-    last = since_s <= 0.0
-    tone_db = float(np.median(level_db[last][-30:]))
+def _fall(since_s: Doubles, level_db: Doubles, tone_db: float, floor_db: float) -> float | None:
+    """Seconds from 3 dB to 20 dB under the tone before its stop; None where the room's noise hides the lower place."""
     if tone_db - FALL_DB[1] < floor_db + 3.0:
         return None
     over = np.flatnonzero(level_db >= tone_db - FALL_DB[0])

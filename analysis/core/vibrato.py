@@ -116,6 +116,9 @@ def _strongest(plain: Doubles, step_s: float, low_hz: float, high_hz: float) -> 
     peak = int(inside[np.argmax(spectrum[inside])])
     if peak in (0, len(spectrum) - 1) or spectrum[peak] < max(spectrum[peak - 1], spectrum[peak + 1]):
         return None  # the flank of something outside, not a peak
+    slower = spectrum[(rate >= MOVEMENT_HZ[0]) & (rate < low_hz)]
+    if len(slower) and slower.max() > spectrum[peak]:
+        return None  # what moves the pitch most is slower than any vibrato looked for
     left, mid, right = np.log(spectrum[peak - 1 : peak + 2] + 1e-300)
     bend = left - 2.0 * mid + right
     rate_hz = float(rate[peak] + (0.5 * (left - right) / bend if bend < 0.0 else 0.0) * rate[1])
