@@ -45,7 +45,8 @@ class Pick(NamedTuple):
 def choose(tries: Iterable[Played], *, lowest: int, highest: int, on: dt.date) -> tuple[Pick, ...]:
     """Six picks for a horn with this written range, from the tries of the last 30 days up to ``on``."""
     since = on - dt.timedelta(days=RECENT_DAYS)
-    latest_first = sorted((row for row in tries if since < row.on <= on and row.readable), key=_age, reverse=True)
+    recent = (row for row in tries if since < row.on <= on and row.readable and lowest <= row.written_midi <= highest)
+    latest_first = sorted(recent, key=_age, reverse=True)
     kept = [row for row in latest_first if row.kept]
     weakest = _weakest_first(latest_first)
     tests: dict[Kind, Callable[[Played], bool]] = {
