@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
@@ -57,7 +58,15 @@ def horns_of_player(user: User) -> QuerySet[Horn]:
 
 def horns_of_studio(user: User, roles: tuple[str, ...] = STAFF) -> QuerySet[Horn]:
     """Every horn in use by a student whose studio ``user`` works in under one of ``roles``."""
-    studios = [row.studio_id for row in memberships(user, roles)]
+    return _horns_in_use([row.studio_id for row in memberships(user, roles)])
+
+
+def horns_of_staff(staff: Membership) -> QuerySet[Horn]:
+    """The same for somebody whose membership has been looked up already."""
+    return _horns_in_use([staff.studio_id])
+
+
+def _horns_in_use(studios: list[uuid.UUID]) -> QuerySet[Horn]:
     return (
         Horn.objects.filter(player__studio__in=studios, player__role=Role.STUDENT, put_away_on=None)
         .select_related("player__user", "player__studio")

@@ -12,13 +12,27 @@ from django.core.files.storage import default_storage
 from django.utils import timezone
 
 from analysis.models import Analysis, Result
-from assignments import standings
+from assignments import standings, weeks
 from assignments.models import Take, Try, Week
+from studio.models import Horn, User
+from tests import builders
 
 NOTES = range(58, 91)
 EVERY_NOTE = tuple((note, "mf") for note in NOTES)
 TONE_S = 8.0
 STARTS_S = 0.5
+
+
+def long_week(horn: Horn, by: User) -> Week:
+    """The foundation, set so long ago that everything a test wants played lies in it."""
+    on = horn.studio.today()
+    return weeks.set_week(
+        horn=horn,
+        by=by,
+        routine=builders.routine(),
+        starts_on=on - dt.timedelta(days=60),
+        ends_on=on + dt.timedelta(days=6),
+    )
 
 
 def day(
@@ -33,6 +47,13 @@ def day(
 ) -> list[Try]:
     """One take a tone, in this order. ``audio`` None: the recordings were deleted when their time was over."""
     made = [_try(week, on, place, tone, missed, unreadable, code, audio) for place, tone in enumerate(tones)]
+    Analysis.objects.bulk_create(tried.take.analysis for tried in made)
+    Result.objects.bulk_create(
+        Result(analysis=tried.take.analysis, engine="rows", report=report(tried.written_midi, tried.tone))
+        for tried in made
+    )
+    Take.objects.bulk_create(tried.take for tried in made)
+    Try.objects.bulk_create(made)
     standings.fold(week.horn, on)
     return made
 
@@ -69,7 +90,7 @@ def _try(
     at = timezone.now() - (week.horn.studio.today() - on) + dt.timedelta(seconds=place)
     outcome = "unreadable" if tone in unreadable else "miss" if tone in missed else "hit"
     take = _take(week, on, place, tone, at, audio)
-    return Try.objects.create(
+    return Try(
         take=take,
         horn=week.horn,
         on=on,
@@ -87,13 +108,17 @@ def _try(
 
 def _take(week: Week, on: dt.date, place: int, tone: tuple[int, str], at: dt.datetime, audio: bytes | None) -> Take:
     name = default_storage.save(f"takes/{uuid.uuid4()}", ContentFile(audio)) if audio else ""
-    analysis = Analysis.objects.create(
-        audio=name, audio_bytes=len(audio or b""), sha256="0" * 64, request={}, state=Analysis.State.MEASURED, sent_at=at
+    analysis = Analysis(
+        audio=name,
+        audio_bytes=len(audio or b""),
+        sha256="0" * 64,
+        request={},
+        state=Analysis.State.MEASURED,
+        sent_at=at,
     )
-    Result.objects.create(analysis=analysis, engine="rows", report=report(*tone))
-    return Take.objects.create(
+    return Take(
         horn=week.horn,
-        exercise=week.exercises.get(kind="daily_tones"),
+        exercise=builders.daily(week),
         analysis=analysis,
         on=on,
         client_key=uuid.uuid4(),

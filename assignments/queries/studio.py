@@ -11,18 +11,18 @@ from django.db.models import Max
 from assignments import builds, gate, lessons, moments, stages, standings
 from assignments.models import DayPlan, Hearing, PlayedDay, Try
 from assignments.queries.ledger import SORTS, TALLY_DAYS, Row, StudioPage, Unplayed, by
-from studio.access import horns_of_studio
-from studio.models import Horn, Studio, User
+from studio.access import horns_of_staff
+from studio.models import Horn, Membership, User
 
 SQUARES = 10
 LOOK_BACK_DAYS = 90  # a note that wasn't played for longer counts as that long
 
 
-def overview(user: User, studio: Studio, sort: str = "", backwards: bool = False) -> StudioPage:
+def overview(staff: Membership, sort: str = "", backwards: bool = False) -> StudioPage:
     """Everybody, in three groups; or, sorted by one column, in one."""
-    on = studio.today()
-    horns = horns_of_studio(user).filter(player__studio=studio).exclude(player__ends_on__lt=on)
-    rows = _rows(list(horns), user, on)
+    on = staff.studio.today()
+    horns = horns_of_staff(staff).exclude(player__ends_on__lt=on)
+    rows = _rows(list(horns), staff.user, on)
     if sort in SORTS:
         return StudioPage(on, (), (), tuple(sorted(rows, key=by(sort), reverse=backwards)), sort, backwards)
     today = sorted((row for row in rows if row.lesson_today), key=lambda row: (row.lesson_at or dt.time.max, row.name))

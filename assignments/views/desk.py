@@ -13,9 +13,19 @@ from studio.models import Membership
 PAGES = "assignments/teacher/"
 
 
-def desk(request: HttpRequest, template: str, here: str, context: dict[str, Any], status: int = 200) -> HttpResponse:
-    """Render a teacher's page. Raises Http404 for anybody who doesn't work in a studio."""
-    staff = staff_membership(request.user)
+def desk(
+    request: HttpRequest,
+    template: str,
+    here: str,
+    context: dict[str, Any],
+    status: int = 200,
+    staff: Membership | None = None,
+) -> HttpResponse:
+    """Render a teacher's page. Raises Http404 for anybody who doesn't work in a studio.
+
+    ``staff``: the reader's membership, where the view has looked it up already.
+    """
+    staff = staff or staff_membership(request.user)
     shared = {"here": here, "studio_name": staff.studio.name, "who": staff.user.name, "may_decide": decides(staff)}
     return render(request, PAGES + template, {**shared, **context}, status=status)
 

@@ -34,8 +34,8 @@ def everyone(request: HttpRequest) -> HttpResponse:
 def _studio(request: HttpRequest, here: str, sort: str = "") -> HttpResponse:
     staff = staff_membership(request.user)
     asked = request.GET.get("sort", sort)
-    page = studio_query.overview(request.user, staff.studio, asked.removeprefix("-"), asked.startswith("-"))
-    return desk(request, "studio.html", here, {"page": page})
+    page = studio_query.overview(staff, asked.removeprefix("-"), asked.startswith("-"))
+    return desk(request, "studio.html", here, {"page": page}, staff=staff)
 
 
 @login_required
