@@ -33,7 +33,7 @@ BACK_SMOOTH = (
     np.hanning(7)[1:-1] / np.hanning(7).sum()
 )  # five, for moves against the line: a short dip must not be smoothed away
 SURE_SPREAD_CENTS, TONAL_DB = 60.0, 11.0
-PITCH_FRAMES = 31  # what moves faster than this is the lip's tremble, not the shape's
+PITCH_FRAMES = 21  # what moves faster than this is the lip's tremble, not the shape's
 SHORTEST_S = 1.0
 LISTEN_S = 0.5  # before and after the place to hear
 LEAST_POINTS = 4  # for a line
@@ -179,7 +179,7 @@ def _stepped(times_s: Doubles, level_db: Doubles, steps_expected: int | None) ->
 
 def _pitch_range(frames: Frames, span: Span, f0_hz: float) -> float | None:
     """From the lowest to the highest pitch on the way, tremble smoothed away; None where too little was read."""
-    part = frames_between(frames, span.start_s + 0.1, span.end_s - 0.1)
+    part = frames_between(frames, span.start_s + 0.06, span.end_s - 0.06)
     cents = cents_between(np.maximum(frames.f0_hz[part], 1.0), f0_hz)
     sure = (frames.spread_cents[part] < SURE_SPREAD_CENTS) & (frames.prominence_db[part] > TONAL_DB)
     cents = cents[sure & (np.abs(cents) < 250.0)]

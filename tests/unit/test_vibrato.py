@@ -113,7 +113,7 @@ def test_what_the_window_keeps_is_what_a_hann_window_keeps() -> None:
 
 
 def test_a_sine_has_the_spreads_that_textbooks_give_it() -> None:
-    """Of 20 cents: SD 14.14, quartiles 28.28 apart, 5th and 95th percentile 39.51, median distance 14.14, mean 12.73."""
+    """Of 20 cents: SD 14.14, quartiles 28.28 apart, 5th to 95th percentile 39.51, median distance 14.14, mean 12.73."""
     phase = np.linspace(0.0, 2.0 * np.pi, 100_000, endpoint=False)
     line = 20.0 * np.sin(phase)
     low, high = np.percentile(line, [25, 75])
