@@ -1,0 +1,109 @@
+"""A real browser, a real site, a real worker; and a saxophone file where the microphone would be."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, sync_playwright
+
+from tests import people
+
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"  # the browser's driver keeps an event loop in this thread
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM = "/usr/bin/chromium"
+PHONE = {"width": 390, "height": 844}
+LAPTOP = {"width": 1280, "height": 900}
+NETWORK_WAS_OFF = "net::ERR_INTERNET_DISCONNECTED"
+
+
+@dataclass
+class Device:
+    """One browser profile in somebody's hands, and what went wrong in it."""
+
+    context: BrowserContext
+    page: Page
+    site: str
+    troubles: list[str] = field(default_factory=list)
+    expected: list[str] = field(default_factory=lambda: [NETWORK_WAS_OFF])  # parts of errors that the test brings about
+
+    def open(self, path: str) -> Page:
+        self.page.goto(self.site + path)
+        return self.page
+
+    def sign_in(self, username: str) -> Page:
+        self.open("/sign-in/")
+        self.page.fill("[name=username]", username)
+        self.page.fill("[name=password]", people.PASSWORD)
+        self.page.click("button.act")
+        self.page.wait_for_url(lambda url: "/sign-in/" not in url)
+        return self.page
+
+
+@pytest.fixture(scope="session")
+def driver() -> Iterator[Playwright]:
+    with sync_playwright() as driver:
+        yield driver
+
+
+@pytest.fixture(scope="session")
+def worker(django_db_setup: None, django_db_blocker) -> Iterator[None]:  # type: ignore[no-untyped-def]  # pytest-django's
+    """A Celery worker on the tests' database and broker, for as long as the browser tests last."""
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "TESTS_DATABASE": str(connection.settings_dict["NAME"])}
+    options = ["--concurrency=1", "--without-gossip", "--without-mingle", "--loglevel=WARNING"]
+    command = [sys.executable, "-m", "celery", "--app=tests.worker", "worker", *options]
+    process = subprocess.Popen(command, cwd=ROOT, env=environment, start_new_session=True)
+    yield
+    os.killpg(process.pid, signal.SIGTERM)
+    process.wait(90)
+
+
+@pytest.fixture
+def site(transactional_db: None, live_server, worker: None) -> str:  # type: ignore[no-untyped-def]  # pytest-django's
+    """The address of a site with everything behind it."""
+    return str(live_server.url)
+
+
+@pytest.fixture
+def device(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
+    """``device(microphone=file, viewport=PHONE, java_script_enabled=True …)``. A page error fails the test at its end."""
+    browsers: list[Browser] = []
+    devices: list[Device] = []
+
+    def start(microphone: Path | None = None, **options: object) -> Device:
+        browsers.append(driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", *_ears(microphone)]))
+        context = browsers[-1].new_context(**{"viewport": PHONE, **options})  # type: ignore[arg-type]  # playwright's own
+        if microphone:
+            context.grant_permissions(["microphone"], origin=site)
+        devices.append(Device(context, context.new_page(), site))
+        _listen(devices[-1])
+        return devices[-1]
+
+    yield start
+    for browser in browsers:
+        browser.close()
+    troubles = [(one, trouble) for one in devices for trouble in one.troubles]
+    assert [trouble for one, trouble in troubles if not any(part in trouble for part in one.expected)] == []
+
+
+def _ears(microphone: Path | None) -> list[str]:
+    if microphone is None:
+        return []
+    file = f"--use-file-for-fake-audio-capture={microphone}"
+    return ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", file]
+
+
+def _listen(device: Device) -> None:
+    def said(message: ConsoleMessage) -> None:
+        if message.type == "error":
+            device.troubles.append(message.text)
+
+    device.page.on("console", said)
+    device.page.on("pageerror", lambda error: device.troubles.append(str(error)))

@@ -1,0 +1,78 @@
+"""A student plays today's tones on a phone: recorded in the page, sent, measured by the worker, and seen."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from playwright.sync_api import expect
+
+from assignments.models import DayPlan, Take, Try
+from tests import builders, people
+from tests.browser import sounds
+
+TONES = ((67, "mf"), (60, "f"), (72, "mf"))
+
+
+@pytest.fixture
+def horn(site):
+    """Pim, with three tones to play today."""
+    studio = people.studio()
+    horn = people.horn(studio)
+    week = builders.week(horn, people.teacher(studio).user)
+    tones = [{"written_midi": midi, "tone": tone, "lane": "coverage", "why": "oldest"} for midi, tone in TONES]
+    DayPlan.objects.create(horn=horn, week=week, on=studio.today(), tones=tones)
+    return horn
+
+
+@pytest.fixture
+def phone(device, horn, tmp_path):
+    one = device(microphone=sounds.played(TONES, tmp_path / "horn.wav"))
+    one.sign_in("pim")
+    return one
+
+
+def start(phone) -> None:
+    phone.open("/today/play/")
+    phone.page.click("[data-do=start]")
+
+
+def wait_until_kept(phone, path: str) -> None:
+    """Until the phone could show this page without network."""
+    kept = "async (path) => Boolean(await (await caches.open('pages')).match(path))"
+    until = time.monotonic() + 20
+    while not phone.page.evaluate(kept, path):
+        assert time.monotonic() < until
+        phone.page.wait_for_timeout(100)
+
+
+def test_tones_are_recorded_in_the_page_measured_by_the_worker_and_seen(phone, horn):
+    start(phone)
+    phone.page.wait_for_url("**/after/", timeout=60_000)
+    expect(phone.page.locator("h1")).to_have_text("That’s today’s three")
+    expect(phone.page.locator(".heard-tone")).to_have_count(3, timeout=30_000)
+    assert list(Try.objects.order_by("played_at").values_list("written_midi", "outcome")) == [
+        (midi, "hit") for midi, _tone in TONES
+    ]
+    settings = Take.objects.first().recorder
+    assert settings["autoGainControl"] is False
+
+
+def test_without_network_nothing_is_lost_and_everything_arrives_once(phone, horn):
+    phone.open("/today/")
+    wait_until_kept(phone, "/today/play/")
+    start(phone)
+    expect(phone.page.locator(".tone").nth(1)).to_be_visible(timeout=30_000)
+    phone.context.set_offline(True)
+    expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=30_000)
+    phone.page.wait_for_timeout(4000)  # well into the third tone, then the page is gone
+    phone.page.reload()
+    expect(phone.page.locator("[data-do=start]")).to_be_visible()
+    phone.open("/today/")
+    expect(phone.page.locator("#waits")).to_contain_text("Waiting on this phone: 2")
+    phone.context.set_offline(False)
+    expect(phone.page.locator("#waits")).not_to_contain_text("Waiting", timeout=30_000)
+    asked = [slot["slot"] for take in Take.objects.order_by("received_at") for slot in take.asked]
+    assert asked == [0, 1]
+    start(phone)
+    expect(phone.page.locator(".tone").nth(2)).to_be_visible()  # the one that was cut short, and no other
