@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from analysis.core.records import Doubles
 
 AROUND = 7  # frames: the middle one of these stands for the pitch there
-LEAST_CENTS, SDS = 10.0, 6.0
+LEAST_CENTS, STEPS = 10.0, 4.0  # steps: how far the pitch usually goes from one frame to the next
 
 
 def without_glitches(cents: Doubles) -> Doubles:
@@ -27,7 +27,7 @@ def without_glitches(cents: Doubles) -> Doubles:
     padded = np.pad(values, AROUND // 2, mode="edge")
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, AROUND), axis=1)
     away = np.abs(values - middle)
-    far = away > max(LEAST_CENTS, SDS * robust_sd(values - middle))
+    far = away > max(LEAST_CENTS, STEPS * robust_sd(np.diff(values)))
     if not np.any(far):
         return cents
     cleaned = cents.copy()

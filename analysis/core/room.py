@@ -24,7 +24,7 @@ from analysis.core.targets import mark_place
 from analysis.core.units import decibels
 
 BEFORE_S, AFTER_S = 0.3, 0.35
-STOPPING_DB = 1.5  # under the tone: here it begins to stop …
+STOPPING_DB, STOPPING_SDS = 0.5, 2.5  # under the tone, more if it wavers: here it begins to stop …
 STOP_S = 0.03  # … and is half gone about so much later
 TAIL_S = (0.06, 0.18)  # after the beginning of the stop: nothing but the room
 OVER_NOISE_DB = 6.0
@@ -54,7 +54,7 @@ def _share(frames: Frames, span: Span) -> float | None:
     body = level_db[: max(1, len(level_db) // 4)]
     tone_db = float(np.median(body))
     noise_db = float(level_db[-20:].min())
-    over = np.flatnonzero(level_db >= tone_db - STOPPING_DB)
+    over = np.flatnonzero(level_db >= tone_db - max(STOPPING_DB, STOPPING_SDS * float(np.std(body))))
     if not len(over):
         return None
     stops_s = float(times_s[over[-1]])
@@ -64,7 +64,8 @@ def _share(frames: Frames, span: Span) -> float | None:
         return None
     heard = tail & (level_db > noise_db + OVER_NOISE_DB)
     if np.count_nonzero(heard) < 5:  # it fell straight into the noise: no room to speak of
-        return float(10.0 ** ((level_db[tail].max() - tone_db) / 10.0))
+        late = level_db[tail][np.count_nonzero(tail) // 2 :]
+        return float(10.0 ** ((late.max() - tone_db) / 10.0))
     line = through(since_s[heard], level_db[heard])
     return float(10.0 ** (min(line.value(STOP_S) - tone_db, 0.0) / 10.0)) if line.slope < 0.0 else None
 

@@ -33,7 +33,7 @@ BACK_SMOOTH = (
     np.hanning(7)[1:-1] / np.hanning(7).sum()
 )  # five, for moves against the line: a short dip must not be smoothed away
 SURE_SPREAD_CENTS, TONAL_DB = 60.0, 11.0
-PITCH_FRAMES = 21  # what moves faster than this is the lip's tremble, not the shape's
+PITCH_FRAMES = 35  # what moves faster than this is the lip's tremble, not the shape's
 SHORTEST_S = 1.0
 LISTEN_S = 0.5  # before and after the place to hear
 LEAST_POINTS = 4  # for a line
