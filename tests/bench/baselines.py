@@ -16,13 +16,13 @@ from analysis.core.spectrum import FRAMES_AT_ONCE, HOP_SAMPLES, SAMPLE_RATE_HZ
 WINDOW_SAMPLES = 1536  # alto
 
 
-def decoded(path: Path) -> np.ndarray:
-    """24 kHz mono, by PyAV and soxr in one thread, nothing else done to it."""
+def decoded(path: Path, rate_hz: int | None = SAMPLE_RATE_HZ) -> np.ndarray:
+    """Mono, by PyAV in one thread and soxr, nothing else done to it. No rate: as the file has it."""
     parts: list[np.ndarray] = []
     with av.open(str(path)) as container:
         stream = container.streams.audio[0]
         stream.thread_count = 1
-        resampler = soxr.ResampleStream(stream.rate, SAMPLE_RATE_HZ, 1, dtype="float32", quality="HQ")
+        resampler = soxr.ResampleStream(stream.rate, rate_hz or stream.rate, 1, dtype="float32", quality="HQ")
         held: list[np.ndarray] = []
         for frame in container.decode(stream):
             held.append(frame.to_ndarray()[0])
@@ -42,14 +42,15 @@ def decode_and_transform(path: Path) -> None:
         fft.rfft(frames[start : start + FRAMES_AT_ONCE] * window, axis=1)
 
 
-def praat(samples: np.ndarray) -> None:
-    """Praat's pitch, intensity and harmonicity, every 10 ms: three of the report's numbers."""
-    sound = parselmouth.Sound(samples.astype(np.float64), SAMPLE_RATE_HZ)
-    sound.to_pitch_ac(time_step=0.01, pitch_floor=110, pitch_ceiling=1_000)
-    sound.to_intensity(minimum_pitch=110, time_step=0.01)
-    sound.to_harmonicity_cc(time_step=0.01, minimum_pitch=110)
+def praat(samples: np.ndarray, rate_hz: int) -> None:
+    """Pitch, intensity and harmonicity every 10 ms, of the sound as recorded, from Praat's usual floor of 75 Hz on."""
+    sound = parselmouth.Sound(samples.astype(np.float64), rate_hz)
+    sound.to_pitch_ac(time_step=0.01, pitch_floor=75, pitch_ceiling=1_000)
+    sound.to_intensity(minimum_pitch=75, time_step=0.01)
+    sound.to_harmonicity_cc(time_step=0.01, minimum_pitch=75)
 
 
 def pyin(samples: np.ndarray) -> None:
-    """librosa's probabilistic yin with its own settings over an alto's range, every 10 ms: pitch alone."""
-    librosa.pyin(samples, fmin=110, fmax=1_000, sr=SAMPLE_RATE_HZ, frame_length=2048, hop_length=HOP_SAMPLES)
+    """librosa's probabilistic yin every 10 ms, with the range of its own example (C2 to C7): pitch alone."""
+    low_hz, high_hz = librosa.note_to_hz("C2"), librosa.note_to_hz("C7")
+    librosa.pyin(samples, fmin=low_hz, fmax=high_hz, sr=SAMPLE_RATE_HZ, frame_length=2048, hop_length=HOP_SAMPLES)

@@ -1,10 +1,14 @@
-"""Wall time, peak memory and instructions, each of one thing at a time on one processor."""
+"""Time, memory and instructions, each of one thing at a time on one processor.
+
+Whatever else runs on the machine only ever makes things slower, so the least of several runs is what counts. Work is
+told in processor seconds (children included), waiting in seconds on the wall.
+"""
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
-import statistics
 import subprocess
 import sys
 import tempfile
@@ -13,34 +17,65 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-PEAK = """
-import resource
-print(*(resource.getrusage(who).ru_maxrss / 1024 for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)))
+
+# ru_maxrss is inherited over fork and exec; the high-water mark of /proc is the process's own. Children are looked at
+# while they live.
+PEAKS = """
+import os, threading
+from pathlib import Path
+
+def peak(pid):
+    try:
+        lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+    except OSError:
+        return 0
+    return max((int(line.split()[1]) / 1024 for line in lines if line.startswith("VmHWM")), default=0)
+
+children, over = [0], threading.Event()
+
+def watch():
+    while not over.wait(0.05):
+        for task in Path("/proc/self/task").iterdir():
+            children.extend(peak(pid) for pid in (task / "children").read_text().split())
+
+watcher = threading.Thread(target=watch)
+watcher.start()
+{code}
+over.set()
+watcher.join()
+print(peak("self"), max(children))
 """
 
 
-def seconds(work: Callable[[], object], times: int = 3) -> float:
-    """Median of several runs: other users of the machine make outliers in one direction only."""
+def processor_seconds(work: Callable[[], object], times: int = 3) -> float:
     taken = []
     for _ in range(times):
+        start = os.times()
+        work()
+        end = os.times()
+        taken.append(sum(end[:4]) - sum(start[:4]))
+    return min(taken)
+
+
+def wall_seconds(work: Callable[[], object], times: int, rest_s: float = 0.0) -> float:
+    """``rest_s`` before each: time in which a worker gets ready for its next take."""
+    taken = []
+    for _ in range(times):
+        time.sleep(rest_s)
         start = time.perf_counter()
         work()
         taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
+    return min(taken)
 
 
-def command_seconds(command: Sequence[str], times: int) -> list[float]:
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
-        taken.append(time.perf_counter() - start)
-    return taken
+def run(command: Sequence[str]) -> None:
+    subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
 
 
 def peak_megabytes(code: str = "") -> tuple[float, float]:
     """Highest resident memory of a fresh interpreter that runs ``code``, and of its largest child."""
-    answer = subprocess.run([sys.executable, "-c", code + PEAK], cwd=ROOT, check=True, capture_output=True, text=True)
+    command = [sys.executable, "-c", PEAKS.replace("{code}", code)]
+    answer = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True)
     own, child = answer.stdout.split()[-2:]
     return float(own), float(child)
 
@@ -56,7 +91,7 @@ def instructions(code: str) -> tuple[float, str] | None:
     if shutil.which("valgrind"):
         with tempfile.NamedTemporaryFile() as log:
             command = ["valgrind", "--tool=callgrind", "--callgrind-out-file=/dev/null", f"--log-file={log.name}"]
-            subprocess.run([*command, sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True)
+            run([*command, sys.executable, "-c", code])
             counted = re.search(r"Collected : (\d+)", Path(log.name).read_text(encoding="utf-8"))
             if counted:
                 return float(counted[1]), "callgrind"

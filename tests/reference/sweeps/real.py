@@ -38,7 +38,7 @@ def framed(path: Path) -> Frames:
 
 
 def tones(dry: bool, every: int = 2) -> Iterator[tuple[Tone, Samples, int, Path]]:
-    """Without those that wave: of a few cycles of 25 cents the median is a looser number, and Praat hears them as noise."""
+    """Without those that wave: there the median is a looser number, and Praat hears the wave as noise."""
     for real in takes():
         if real.dry == dry:
             samples, rate_hz = decoded(real.path)

@@ -49,7 +49,7 @@ def pitch(waving: bool) -> list[float]:
 
 
 def hnr() -> list[float]:
-    """Every second tone without a wave, where Praat reads under 35 dB: above that two methods differ and it no longer matters."""
+    """Tones without a wave where Praat reads under 35 dB: above that two methods differ and it no longer matters."""
     errors = []
     for music, _, _, tone in heard()[::2]:
         if tone is None or tone.hnr_db is None:
