@@ -21,6 +21,7 @@ NOTES = range(58, 91)
 EVERY_NOTE = tuple((note, "mf") for note in NOTES)
 TONE_S = 8.0
 STARTS_S = 0.5
+COURSE_STEP_S = 0.1
 
 
 def long_week(horn: Horn, by: User) -> Week:
@@ -130,7 +131,7 @@ def _take(week: Week, on: dt.date, place: int, tone: tuple[int, str], at: dt.dat
 
 def report(written_midi: int, tone: str) -> dict[str, Any]:
     """A report of one steady tone, as measuring leaves it."""
-    steps = int(TONE_S / 0.02)
+    steps = int(TONE_S / COURSE_STEP_S)
     shape = tone if tone in ("stepped", "swell", "reverse_swell") else "sustained"
     heard = {
         "index": 0,
@@ -157,7 +158,7 @@ def report(written_midi: int, tone: str) -> dict[str, Any]:
         "noise": {"hnr_db": 25.0},
         "colour": {},
         "shape": {"kind": shape},
-        "course": {"step_s": 0.02, "cents": [1.0] * steps, "level_db": [-26.0] * steps},
+        "course": {"step_s": COURSE_STEP_S, "cents": [1.0] * steps, "level_db": [-26.0] * steps},
         "steady_start_s": STARTS_S + 0.3,
         "steady_end_s": STARTS_S + TONE_S - 0.3,
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
@@ -90,7 +90,7 @@ def with_relations(rows):  # type: ignore[no-untyped-def]  # any queryset of tri
 def soundings(rows: Iterable[Try]) -> dict[object, Sounding]:
     """By try. Two queries for any number of them; ``rows`` come from ``with_relations``."""
     tries = list(rows)
-    tones = _tones({row.take.analysis_id for row in tries})
+    tones = _tones({(row.take.analysis_id, row.tone_index) for row in tries})
     scales = _scales(tries)
     return {
         row.pk: Sounding(
@@ -102,14 +102,16 @@ def soundings(rows: Iterable[Try]) -> dict[object, Sounding]:
     }
 
 
-def _tones(analyses: Iterable[object]) -> Mapping[tuple[object, int | None], Tone]:
-    """By analysis and place in its report, of the latest engine that heard it."""
+def _tones(wanted: Collection[tuple[object, int | None]]) -> Mapping[tuple[object, int | None], Tone]:
+    """By analysis and place in its report, of the latest engine that heard it. The other tones stay unread."""
+    analyses = {analysis for analysis, _index in wanted}
     latest = {row.analysis_id: row for row in Result.objects.filter(analysis__in=analyses).order_by("made_at")}
-    return {
-        (analysis, tone.index): tone
-        for analysis, result in latest.items()
-        for tone in results.measurement(result.report).tones
-    }
+    found = {}
+    for analysis, result in latest.items():
+        tones = [tone for tone in result.report["tones"] if (analysis, tone["index"]) in wanted]
+        for tone in results.measurement({**result.report, "tones": tones}).tones:
+            found[analysis, tone.index] = tone
+    return found
 
 
 def _scales(tries: Sequence[Try]) -> Mapping[tuple[object, dt.date], LevelScale]:
