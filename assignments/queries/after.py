@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from assignments import gate, plans, standings
+from assignments import gate, standings
 from assignments.models import DayPlan, Exercise, Try
-from assignments.queries.day import DayTone, takes_of, tones_of
+from assignments.queries.day import DayTone, plan_of, takes_of, tones_of
 from assignments.queries.sounding import with_relations
 from assignments.queries.where import HeardTone, heard_tones
 from assignments.spelled import capital, spelled
@@ -87,8 +87,8 @@ class AfterPage:
 
 
 def page(horn: Horn, on: dt.date) -> AfterPage:
-    """A fixed number of queries once the day's plan is made."""
-    plan = plans.plan_for(horn, on)
+    """A fixed number of queries."""
+    plan = plan_of(horn, on)
     tones = tones_of(plan, takes_of(plan)) if plan else ()
     counted = [tone.counted.pk for tone in tones if tone.counted]
     rows = {row.pk: row for row in with_relations(Try.objects.filter(pk__in=counted))}

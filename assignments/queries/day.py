@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ from assignments import plans
 from assignments.exercises import Slot
 from assignments.models import DayPlan, Take, Try
 from assignments.progress import Progress, progress
+from studio.models import Horn
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,11 @@ class DayTone:
     @property
     def outcome(self) -> str | None:
         return self.counted.outcome if self.counted else None
+
+
+def plan_of(horn: Horn, on: dt.date) -> DayPlan | None:
+    """The day's plan if it was opened: looking back makes none."""
+    return DayPlan.objects.filter(horn=horn, on=on).select_related("week__set_by").first()
 
 
 def takes_of(plan: DayPlan) -> list[Take]:

@@ -9,10 +9,11 @@ from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from assignments import gate, plans, stages, standings
+from assignments import gate, stages, standings, weeks
 from assignments.exercises import STAGES
 from assignments.models import Decision, Exercise
 from assignments.queries import past
+from assignments.queries.day import plan_of
 from studio.models import Horn
 
 DAYS_SHOWN = 10
@@ -87,12 +88,13 @@ class HighNotesPage:
 
 
 def page(horn: Horn, on: dt.date) -> HighNotesPage:
-    """A fixed number of queries once the day's plan is made."""
+    """A fixed number of queries."""
     ladder = standings.ladders([horn], on)[horn.pk]
     asked = standings.stage_asked(ladder)
     standing = ladder[asked]
-    plan = plans.plan_for(horn, on)
-    teacher = plan.week.set_by.get_short_name() if plan and plan.week.set_by else _("your teacher")
+    plan = plan_of(horn, on)
+    week = plan.week if plan else weeks.in_force(horn, on)
+    teacher = week.set_by.get_short_name() if week and week.set_by else _("your teacher")
     today = {tone["written_midi"] for tone in plan.tones} if plan else set()
     return HighNotesPage(
         horn=horn,
@@ -104,7 +106,7 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
         ground=_ground(standing, on),
         days=standing.days[-DAYS_SHOWN:],
         short=_short(horn, standing, today),
-        stages=_stages(ladder, list(plan.week.exercises.all()) if plan else []),
+        stages=_stages(ladder, list(week.exercises.all()) if week else []),
         decisions=tuple(Decision.objects.filter(horn=horn).select_related("by").order_by("-made_at")[:3]),
         teacher=teacher,
     )

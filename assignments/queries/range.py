@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from assignments import gate, standings
-from assignments.models import DayPlan
 from assignments.queries import past
+from assignments.queries.day import plan_of
 from assignments.spelled import capital, spelled
 from studio.models import Horn
 
@@ -72,7 +72,7 @@ def page(horn: Horn, on: dt.date) -> RangePage:
     """A fixed number of queries."""
     history = past.of_horn(horn)
     standing = standings.standing(horn, on=on)
-    plan = DayPlan.objects.filter(horn=horn, on=on).first()
+    plan = plan_of(horn, on)
     today = {(tone["written_midi"], tone["tone"]) for tone in plan.tones} if plan else set()
     rows = past.range_rows(horn, history, standing, today)
     heard = {(one.written_midi, one.tone): one.key for one in history}

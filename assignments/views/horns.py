@@ -1,4 +1,4 @@
-"""Which horn a student has in hand: chosen in Mine, else the one in use longest."""
+"""What a student’s pages stand on: the horn in hand, chosen in Mine, else the one in use longest."""
 
 from __future__ import annotations
 
@@ -8,6 +8,12 @@ from assignments import access
 from studio.models import Horn
 
 IN_HAND = "horn"  # key of the session
+PAGES = "assignments/student/"
+
+
+def base_for(is_own: bool) -> str:
+    """What a page stands on: the student’s ground, or for somebody else who may see it a page without it."""
+    return PAGES + ("page.html" if is_own else "plain_page.html")
 
 
 def own_horn(request: HttpRequest) -> Horn:

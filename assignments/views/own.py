@@ -9,10 +9,9 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
 
 from assignments import access, plans
+from assignments.queries import day
 from assignments.student_forms import MineForm
-from assignments.views.horns import IN_HAND, own_horn
-
-PAGES = "assignments/student/"
+from assignments.views.horns import IN_HAND, PAGES, own_horn
 
 
 @login_required
@@ -20,13 +19,14 @@ PAGES = "assignments/student/"
 def hurts(request: HttpRequest) -> HttpResponse:
     """Stop for today. POST stops; ``tell`` among it says whether the teacher may know, which is the family's choice."""
     horn = own_horn(request)
-    plan = plans.plan_for(horn, horn.studio.today())
     if request.method == "POST":
+        plan = plans.plan_for(horn, horn.studio.today())
         if plan is not None:
             tell = request.POST.get("tell")
             may_know = tell == "yes" if tell else horn.player.tell_teacher_of_pain
             plans.stop_because_it_hurts(plan, teacher_may_know=may_know)
         return redirect("hurts")
+    plan = day.plan_of(horn, horn.studio.today())
     context = {"horn": horn, "plan": plan, "often": plans.hurt_lately(horn, horn.studio.today()) >= plans.HURTS_HALVE}
     return render(request, PAGES + "hurts.html", context)
 

@@ -17,9 +17,7 @@ from assignments.queries import playing
 from assignments.queries import where as where_query
 from assignments.refusals import Refusal
 from assignments.student_forms import TakeFileForm
-from assignments.views.horns import own_horn
-
-PAGES = "assignments/student/"
+from assignments.views.horns import PAGES, base_for, own_horn
 
 
 @login_required
@@ -125,4 +123,5 @@ def _submit(of: Exercise, plan: Any, sent: dict[str, Any]) -> Any:
 def take(request: HttpRequest, take_id: uuid.UUID) -> HttpResponse:
     """Where one recording is: received, waiting, measuring; then what was heard in it."""
     page = where_query.page(access.take_within_sight(request.user, take_id))
-    return render(request, PAGES + "take.html", {"page": page, "here": "today"})
+    base = base_for(page.horn.player.user_id == request.user.pk)
+    return render(request, PAGES + "take.html", {"page": page, "base": base, "here": "today"})

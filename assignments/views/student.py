@@ -19,10 +19,8 @@ from assignments.queries import one_tone as one_tone_query
 from assignments.queries import range as range_query
 from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
-from assignments.views.horns import own_horn
+from assignments.views.horns import PAGES, base_for, own_horn
 from studio.access import STAFF, memberships
-
-PAGES = "assignments/student/"
 
 
 @login_required
@@ -68,8 +66,8 @@ def one_tone(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
     if request.method == "POST" and is_own and form.is_valid():
         comments.note(played.horn, by=request.user, text=form.cleaned_data["text"], about=played)
         return redirect("one_tone", try_id=try_id)
-    page = one_tone_query.page(played)
-    return render(request, PAGES + "one_tone.html", {"page": page, "form": form, "is_own": is_own, "here": "range"})
+    context = {"page": one_tone_query.page(played), "form": form, "is_own": is_own, "here": "range"}
+    return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own)})
 
 
 @login_required
