@@ -1,5 +1,6 @@
 """The queue's application: every process sends through it, the worker runs it."""
 
+import os
 from importlib import import_module
 
 from celery import Celery
@@ -8,6 +9,7 @@ from django.conf import settings
 
 from studio.config.lifeline import end_with_parent
 
+os.environ.setdefault("CELERY_SKIP_CHECKS", "1")  # of pages, which a worker never shows and need not load
 app = Celery("footing")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()

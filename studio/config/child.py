@@ -6,15 +6,28 @@ import os
 import signal
 import subprocess
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from studio.config.lifeline import end_with_parent
 
 FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.5, 30.0
 STEADY_S = 60.0  # one that ran this long has recovered: its next death waits the first pause again
 LARGEST_LOG_BYTES = 5_000_000
 TICK_S = 0.05
+STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+
+
+@contextmanager
+def signals_held() -> Iterator[None]:
+    """A wish to stop waits until the new process is known: one that nobody knows would not be stopped."""
+    signal.pthread_sigmask(signal.SIG_BLOCK, STOP_SIGNALS)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
 
 
 @dataclass(slots=True)
@@ -29,7 +42,6 @@ class Child:
     log: Path
     stop: tuple[tuple[signal.Signals, float], ...]
     environment: dict[str, str]
-    before_exec: Callable[[], None]  # runs in the new process
     once: str = ""
     process: subprocess.Popen[bytes] | None = None
     started_s: float = field(default=0.0, init=False)  # on the monotonic clock, as all times here
@@ -39,7 +51,7 @@ class Child:
     def start(self) -> None:
         if self.log.exists() and self.log.stat().st_size > LARGEST_LOG_BYTES:
             self.log.replace(self.log.with_suffix(".log.1"))
-        with self.log.open("ab") as log:
+        with self.log.open("ab") as log, signals_held():
             self.process = subprocess.Popen(
                 self.command,
                 stdin=subprocess.DEVNULL,
@@ -47,9 +59,14 @@ class Child:
                 stderr=subprocess.STDOUT,
                 env=self.environment,
                 start_new_session=True,  # Ctrl-C reaches the supervisor alone, which stops the others in order
-                preexec_fn=self.before_exec,  # safe: the supervisor has one thread
+                preexec_fn=self._begin,  # safe: the supervisor has one thread
             )
         self.started_s = time.monotonic()
+
+    def _begin(self) -> None:
+        """In the new process, before it becomes ``command``."""
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOP_SIGNALS)
+        end_with_parent(self.stop[0][0])
 
     @property
     def runs(self) -> bool:

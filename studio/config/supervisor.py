@@ -11,17 +11,14 @@ import socket
 import sys
 import time
 from collections.abc import Callable, Sequence
-from functools import partial
 from pathlib import Path
 
 from django.conf import settings
 
 from studio.config import broker
-from studio.config.child import Child
-from studio.config.lifeline import end_with_parent
+from studio.config.child import STOP_SIGNALS, Child
 
 TICK_S = 0.2
-STOP_SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 PYTHON = [sys.executable]
 EVERY_ADDRESS = ("0.0.0.0", "::")
 SOMEWHERE = {socket.AF_INET: "192.0.2.1", socket.AF_INET6: "2001:db8::1"}  # addresses set aside for examples
@@ -62,7 +59,6 @@ class Supervisor:
             log=Path(settings.VAR) / "log" / f"{name.replace(' ', '_')}.log",
             stop=stop,
             environment=self.environment,
-            before_exec=partial(end_with_parent, stop[0][0]),
             once=once,
         )
         self.children.append(child)
