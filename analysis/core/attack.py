@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core.glitches import middle_of_three
 from analysis.core.level import envelope_between
 from analysis.core.lines import through
 from analysis.core.records import Attack, Frames, Span, Vibrato
@@ -53,6 +54,7 @@ class Onset:
     cents: Doubles  # against f0_hz, ghosts lifted
     sure: Flags
     power: Doubles  # tonal
+    body: float  # its median
 
 
 def read(
@@ -97,7 +99,7 @@ def _onset(frames: Frames, span: Span, f0_hz: float) -> Onset:
         if len(low):
             cents[low[_ghost(frames.partials[part][low], divisor, unheard[low])]] += down
     sure = (frames.spread_cents[part] < SURE_SPREAD_CENTS) & (frames.prominence_db[part] > TONAL_DB)
-    return Onset(times_s, cents, sure, power)
+    return Onset(times_s, cents, sure, power, body)
 
 
 def _ghost(partials: Floats, divisor: int, unheard: Doubles) -> Flags:
@@ -115,8 +117,7 @@ def _ghost(partials: Floats, divisor: int, unheard: Doubles) -> Flags:
 def _crack(onset: Onset, span: Span) -> float | None:
     """When another partial sounded for 40 ms or more, at a level that is heard; None if never."""
     inside = (onset.times_s >= span.start_s) & (onset.times_s < span.end_s - 0.08)
-    body = float(np.median(onset.power[inside])) if np.any(inside) else 0.0
-    loud = onset.power > body * 10.0 ** (-CRACK_DB / 10.0)
+    loud = onset.power > onset.body * 10.0 ** (-CRACK_DB / 10.0)
     off = inside & onset.sure & loud & (np.abs(onset.cents) > CRACK_CENTS)
     first = _first_run(off, CRACK_FRAMES)
     return None if first is None else float(onset.times_s[first])
@@ -139,7 +140,7 @@ def _rise(since_s: Doubles, level_db: Doubles, body_db: float | None) -> float |
 def _pitch(onset: Onset, span: Span, vibrato: Vibrato, spread_cents: float | None) -> tuple[float | None, float | None]:
     """Scoop and settling time, both against the line of the pitch from 0.4 s on."""
     since_s = onset.times_s - span.start_s
-    loud = onset.power > float(np.median(onset.power)) * 10.0 ** (-HEARD_DB / 10.0)
+    loud = onset.power > onset.body * 10.0 ** (-HEARD_DB / 10.0)
     near = onset.sure & loud & (np.abs(onset.cents) <= CRACK_CENTS)
     body = (
         near & (since_s >= LINE_FROM_S) & (since_s <= LINE_FROM_S + LINE_FOR_S) & (onset.times_s <= span.steady_end_s)
@@ -152,14 +153,13 @@ def _pitch(onset: Onset, span: Span, vibrato: Vibrato, spread_cents: float | Non
     scoop = None
     if np.count_nonzero(window) >= 3:
         # Of three neighbours the middle one: a single frame of 10 ms is no slide that could be heard.
-        smooth = np.median(np.lib.stride_tricks.sliding_window_view(away[window], 3), axis=1)
+        smooth = middle_of_three(away[window])
         largest = float(smooth[np.argmax(np.abs(smooth))])
         scoop = math.copysign(max(0.0, abs(largest) - swing), largest)
     wander = max(0.0, (spread_cents or 0.0) - STEADY_CENTS)
     known = np.flatnonzero(onset.sure & loud)
     unsettled = np.zeros(len(away), dtype=bool)
-    middle = np.median(np.lib.stride_tricks.sliding_window_view(np.pad(away[known], 1, mode="edge"), 3), axis=1)
-    unsettled[known] = np.abs(middle) > SETTLED_CENTS + swing + 2.0 * wander
+    unsettled[known[1:-1]] = np.abs(middle_of_three(away[known])) > SETTLED_CENTS + swing + 2.0 * wander
     first = _first_run(~unsettled, round(SETTLED_FOR_S / HOP_S))
     return scoop, None if first is None else max(0.0, float(since_s[first]))
 
@@ -179,7 +179,8 @@ def _air(frames: Frames, span: Span, floor_power: float, body_db: float | None) 
     air_s = float(len(times_s) - first) * frames.block_s
     around = level_db[max(0, first - SETS_IN_BLOCKS) : -TONE_BLOCKS]
     # Breath sets in; noise that climbs because the phone turns itself up does not.
-    if air_s > EDGE_AIR_S and first and (around[SETS_IN_BLOCKS:] - around[:-SETS_IN_BLOCKS]).max() < SETS_IN_DB:
+    climbs = around[SETS_IN_BLOCKS:] - around[:-SETS_IN_BLOCKS]
+    if air_s > EDGE_AIR_S and first and len(climbs) and climbs.max() < SETS_IN_DB:
         return 0.0
     return air_s
 

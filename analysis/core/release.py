@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core.glitches import middle_of_three
 from analysis.core.level import envelope_between
 from analysis.core.lines import Line, through
 from analysis.core.records import Frames, Release, Span
@@ -93,6 +94,6 @@ def _sag(frames: Frames, span: Span, f0_hz: float, extent_cents: float) -> float
     if np.count_nonzero(before) < 20 or np.count_nonzero(last) < 5:
         return None
     away = cents[last] - np.median(cents[before])
-    smooth = np.median(np.lib.stride_tricks.sliding_window_view(away, 3), axis=1)  # one wild frame is no sag
+    smooth = middle_of_three(away)  # one wild frame is no sag
     largest = float(smooth[np.argmax(np.abs(smooth))])
     return math.copysign(max(0.0, abs(largest) - extent_cents), largest)

@@ -145,6 +145,11 @@ def test_a_recording_that_begins_with_the_tone_has_no_air_to_tell() -> None:
     assert read(take, starts_s=0.0, ends_s=3.0).air_before_s is None
 
 
+def test_a_tone_right_after_the_recording_begins_may_have_little_room_for_air() -> None:
+    take = frames(starts_s=0.11, ends_s=3.0, before=lambda t: np.where(t > 0.006, -50.0, -80.0))
+    assert read(take, starts_s=0.11, ends_s=3.0).air_before_s == pytest.approx(0.1, abs=0.02)
+
+
 def test_a_tone_too_short_for_a_body_has_no_rise() -> None:
     take = frames(starts_s=1.0, ends_s=1.15)
     found = read(take, starts_s=1.0, ends_s=1.15)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.core.glitches import without_glitches
+from analysis.core.glitches import middle_of_three, without_glitches
 from analysis.core.lines import r_squared, through
 from analysis.core.trend import residuals, robust_sd
 
@@ -66,6 +66,11 @@ def test_a_wide_fast_vibrato_keeps_every_frame() -> None:
     t_s = np.arange(300) * 0.01
     wave = 50.0 * np.sin(2.0 * np.pi * 7.0 * t_s)
     assert not np.isnan(without_glitches(wave)).any()
+
+
+def test_the_middle_of_three_neighbours_is_their_median() -> None:
+    values = np.random.default_rng(8).normal(size=40)
+    assert middle_of_three(values) == pytest.approx([np.median(values[n : n + 3]) for n in range(38)])
 
 
 def test_a_course_of_a_few_frames_is_left_alone() -> None:
