@@ -12,6 +12,7 @@ from assignments import gate, standings
 from assignments.models import DayPlan, Exercise, Try
 from assignments.queries.day import DayTone, plan_of, takes_of, tones_of
 from assignments.queries.sounding import with_relations
+from assignments.queries.three import Three, three
 from assignments.queries.where import HeardTone, heard_tones
 from assignments.spelled import capital, spelled
 from studio.models import Horn
@@ -34,6 +35,7 @@ class AfterPage:
     tones: tuple[DayTone, ...]
     heard: tuple[HeardTone, ...]  # in playing order
     day: gate.Verdict | None  # how the day counts so far
+    three: Three | None
     least: int  # readable tones that make a day count
 
     @property
@@ -92,6 +94,7 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
     tones = tones_of(plan, takes_of(plan)) if plan else ()
     counted = [tone.counted.pk for tone in tones if tone.counted]
     rows = {row.pk: row for row in with_relations(Try.objects.filter(pk__in=counted))}
+    heard = heard_tones([rows[key] for key in counted])
     standing = standings.standing(horn, on=on)
     return AfterPage(
         horn=horn,
@@ -99,7 +102,8 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
         plan=plan,
         daily=plan.week.exercises.filter(kind="daily_tones").first() if plan else None,
         tones=tones,
-        heard=heard_tones([rows[key] for key in counted]),
+        heard=heard,
         day=next((day for day in reversed(standing.days) if day.on == on), None),
+        three=three(horn, on, heard),
         least=standing.rule.minimum_readable,
     )

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
-from assignments import gate, stages, standings, weeks
+from assignments import gate, stages, standings, weeks, words
 from assignments.exercises import STAGES
 from assignments.models import Decision, Exercise
 from assignments.queries import past
@@ -20,6 +18,7 @@ DAYS_SHOWN = 10
 NOTES_NAMED = 4
 FEW = 8  # short notes; more of them are not worth naming
 JUST_OPENED_DAYS = 2
+DRAWN = ("too_few_days", "days_off_target", "notes_short", "waiting_for_teacher")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +100,8 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
         on=on,
         asked=asked,
         standing=standing,
-        headline=_headline(standing, teacher),
-        reasons=_reasons(standing, teacher),
+        headline=words.headline(standing, "student", teacher=teacher),
+        reasons=words.reasons(replace(standing, reasons=_not_drawn(standing)), "student", teacher=teacher),
         ground=_ground(standing, on),
         days=standing.days[-DAYS_SHOWN:],
         short=_short(horn, standing, today),
@@ -112,43 +111,9 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
     )
 
 
-def _headline(standing: gate.Standing, teacher: str) -> str:
-    """The six headlines; while building it counts what is laid."""
-    if standing.state == "paused":
-        until = date_words(standing.until, "j F") if standing.until else ""
-        return _("On a pause until %(day)s") % {"day": until} if until else _("On a pause")
-    if standing.state == "building":
-        return _("Laying the ground: %(days)d of %(window)d days, %(notes)d of %(all)d notes") % {
-            "days": standing.window.on_target,
-            "window": standing.rule.window_days,
-            "notes": standing.notes_asked - len(standing.notes_short),
-            "all": standing.notes_asked,
-        }
-    return {
-        "ready": _("The rule is met. %(teacher)s listens next.") % {"teacher": teacher},
-        "open": _("Open. Start with three minutes, after the low notes."),
-        "resting": _("Welcome back. First some on-target days, then high notes again."),
-        "shut": _("Back to the ground for a while. What you laid is still there."),
-    }[standing.state]
-
-
-def _reasons(standing: gate.Standing, teacher: str) -> tuple[str, ...]:
-    """What the headline and the piers don't say already."""
-    words = {
-        "teacher_paused": _("%(teacher)s set the pause. Nothing counts against you.") % {"teacher": teacher},
-        "teacher_opened": _("%(teacher)s opened this by hand.") % {"teacher": teacher},
-        "teacher_shut": _("%(teacher)s shut this by hand. Ask what it waits for.") % {"teacher": teacher},
-        "teacher_not_yet": _("%(teacher)s has listened and said: not yet. Keep going.") % {"teacher": teacher},
-        "slipping": _("The ground is getting thin. A few good low days bring it back."),
-        "shutting_soon": _("The high notes shut in a few days unless the low notes are on target again."),
-        "after_break": ngettext(
-            "%(n)d on-target day, then high notes again.",
-            "%(n)d on-target days, then high notes again.",
-            standing.rest_days_left,
-        )
-        % {"n": standing.rest_days_left},
-    }
-    return tuple(words[code] for code in standing.reasons if code in words)
+def _not_drawn(standing: gate.Standing) -> tuple[str, ...]:
+    """The reasons that the piers and the sentences under them don't show already."""
+    return tuple(reason for reason in standing.reasons if reason not in DRAWN)
 
 
 def _ground(standing: gate.Standing, on: dt.date) -> Ground:

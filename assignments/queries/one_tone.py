@@ -69,9 +69,9 @@ def page(row: Try) -> OneTonePage:
     return OneTonePage(
         row=row,
         sounding=now,
-        said=said(row),
+        said=said(row, now.tone),
         strip=strip,
-        sentence=picture(row, strip.beats_flagged if strip else ()),
+        sentence=picture(row, strip.beats_flagged if strip else (), now.tone),
         neighbours=_in_order(near, heard, now),
         before=tuple(
             _earlier(before(aim // 7, heard[near[str(aim)].key], now)) for aim, _, _ in AGO_DAYS if str(aim) in near
@@ -90,5 +90,5 @@ def _in_order(near: Mapping[str, past.Past], heard: Mapping[object, Sounding], n
 
 def _earlier(then: Before) -> Earlier:
     strip = then.sounding.drawn()
-    row = then.sounding.row
-    return Earlier(then, strip, picture(row, strip.beats_flagged if strip else ()), said(row))
+    row, tone = then.sounding.row, then.sounding.tone
+    return Earlier(then, strip, picture(row, strip.beats_flagged if strip else (), tone), said(row, tone))

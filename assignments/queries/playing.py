@@ -146,7 +146,12 @@ def _page(
     sounds = instrument(horn.kind).sounding
     panels = tuple(
         Panel(
-            place, slot.slot, slot.written_midi, slot.tone, slot.partial, BEATS,
+            place,
+            slot.slot,
+            slot.written_midi,
+            slot.tone,
+            slot.partial,
+            BEATS,
             sounds(slot.written_midi + SEMITONES_OF_PARTIAL.get(slot.partial or 1, 0)),
         )
         for place, slot in enumerate(asked)

@@ -80,7 +80,8 @@ def heard_tones(rows: Any) -> tuple[HeardTone, ...]:
 
 def _heard(one: Sounding) -> HeardTone:
     strip = one.drawn(flag=one.row.outcome == Try.Outcome.MISS)
-    return HeardTone(one.row, one, said(one.row), strip, picture(one.row, strip.beats_flagged if strip else ()))
+    sentence = picture(one.row, strip.beats_flagged if strip else (), one.tone)
+    return HeardTone(one.row, one, said(one.row, one.tone), strip, sentence)
 
 
 def latest(exercise: Exercise) -> list[tuple[Take, Progress]]:
