@@ -20,6 +20,7 @@ LEASE = dt.timedelta(seconds=90)  # longer than the task's hard time limit
 MOST_LOST = 8  # workers that may vanish with a recording before it is given up
 MOST_DEATHS = 2  # decoders that one file may kill
 GAVE_UP = "Our fault, not yours. Measuring this recording failed again and again; the studio’s owner can see it."
+TAKEN_BACK = "This recording was deleted before it was measured: permission to record was taken back at home."
 State = Analysis.State
 
 
@@ -63,6 +64,18 @@ def hand_back(analysis: Analysis, token: uuid.UUID) -> None:
 def hand_back_lapsed() -> int:
     """Queue again what workers vanished with. Returns how many there were."""
     return _requeue(Analysis.objects.filter(state=State.RUNNING, lease_until__lt=Now()))
+
+
+def drop(analyses: QuerySet[Analysis]) -> int:
+    """Measure none of these any more: whoever holds one has lost it. Returns how many were not over yet."""
+    return analyses.filter(state__in=(State.QUEUED, State.RUNNING)).update(
+        state=State.REFUSED,
+        token=None,
+        lease_until=None,
+        measured_at=Now(),
+        fault_code="taken_back",
+        fault_text=TAKEN_BACK,
+    )
 
 
 def _held(analysis: Analysis, token: uuid.UUID) -> QuerySet[Analysis]:

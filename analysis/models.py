@@ -63,3 +63,13 @@ class Result(models.Model):
 
     def __str__(self) -> str:
         return f"{self.analysis_id} by {self.engine}"
+
+
+class Discarded(models.Model):
+    """A stored file that no recording's row knows any more. The file goes first, then this note of it."""
+
+    name = models.CharField(max_length=200, unique=True)
+    since_at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return self.name

@@ -142,6 +142,7 @@ class Uploads(FootingView):
         """Append one part; then POST the take with ``parts=true``."""
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
         part: Any = request.data  # bytes, as the parser left them
+        takes.may_send(signed_in(request))
         here = uploads.append(signed_in(request), client_key, part or b"", at, whole)
         return Response({"stored": False, "take": None, "offset": here})
 
@@ -162,6 +163,7 @@ class SoundCheck(FootingView):
     def post(self, request: Request, plan_id: uuid.UUID) -> Response:
         """Keep what the phone heard before the first tone of the day."""
         plan = access.plan_of_player(signed_in(request), plan_id)
+        takes.may_send(signed_in(request))
         heard = SoundCheckSerializer(data=request.data)
         heard.is_valid(raise_exception=True)
         plans.keep_sound_check(plan, heard.validated_data)

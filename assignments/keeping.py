@@ -8,13 +8,14 @@ from collections.abc import Iterator
 from django.core.files.storage import default_storage
 from django.utils import timezone
 
+from analysis import discarding
 from analysis.models import Analysis
 from assignments import uploads
 from assignments.models import Take
 from studio.models import Studio
 
 ORPHAN_AFTER = dt.timedelta(days=1)  # a file this old whose row never came
-AT_ONCE = 1000
+AT_ONCE = 1000  # recordings of one studio an hour's round
 
 
 def tidy() -> dict[str, int]:
@@ -29,13 +30,7 @@ def tidy() -> dict[str, int]:
 def _delete_old_recordings(studio: Studio) -> int:
     last_kept = studio.today() - dt.timedelta(days=studio.keep_takes_days)
     old = Take.objects.filter(horn__player__studio=studio, on__lt=last_kept).exclude(analysis__audio="")
-    takes = list(old.select_related("analysis")[:AT_ONCE])
-    for take in takes:
-        # The row first: if the file stays behind, it has no row and goes as an orphan.
-        name = str(take.analysis.audio.name)
-        Analysis.objects.filter(pk=take.analysis_id).update(audio="")
-        default_storage.delete(name)
-    return len(takes)
+    return discarding.discard(Analysis.objects.filter(pk__in=list(old.values_list("analysis", flat=True)[:AT_ONCE])))
 
 
 def _delete_orphans() -> int:

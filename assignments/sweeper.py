@@ -11,7 +11,7 @@ from django.core.cache import cache
 from django.db.models import Q
 from django.db.models.functions import Now
 
-from analysis import custody
+from analysis import custody, discarding
 from analysis.models import Analysis
 from assignments import keeping
 from assignments.sending import messages_waiting, send, send_settle
@@ -35,6 +35,7 @@ def sweep() -> Swept:
     """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled."""
     if cache.add("tidied", True, TIDY_EVERY_S):
         log.info("tidied: %s", keeping.tidy())
+    discarding.clear()
     return Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
 
 

@@ -15,6 +15,7 @@ from django.conf import settings
 from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
+from django.http import Http404
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -27,7 +28,8 @@ from assignments.models import Exercise, Take
 from assignments.refusals import Refusal
 from assignments.sending import send
 from studio import consent
-from studio.models import Horn
+from studio.access import memberships
+from studio.models import Horn, Membership, User
 
 log = logging.getLogger(__name__)
 
@@ -85,6 +87,8 @@ def keep(
     request = Request(instrument=horn.kind, a4_hz=horn.a4_hz, asked=tuple(slot.asked() for slot in slots))
     try:
         with transaction.atomic():
+            if not consent.stands(consent.held(horn.player)):
+                raise _no_consent()
             analysis = Analysis.objects.create(
                 audio=name, audio_bytes=audio.size, sha256=sha256, request=frozen(request)
             )
@@ -102,6 +106,9 @@ def keep(
     except IntegrityError:  # the same key won the race in another process
         default_storage.delete(name)
         return _again(Take.objects.select_related("analysis").get(horn=horn, client_key=client_key), sha256), False
+    except Refusal:  # permission was taken back while the recording came in
+        default_storage.delete(name)
+        raise
     # Any other trouble leaves the file: a commit that failed to answer may have been made all the same,
     # and the sweeper clears away files that no row knows.
     return take, True
@@ -110,7 +117,7 @@ def keep(
 def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
     """Raise the Refusal that stands against a recording of this exercise on this day, if one does."""
     if not consent.stands(horn.player):
-        raise Refusal("no_consent", _("Ask at home first. Recording starts when a grown-up has agreed."), 403)
+        raise _no_consent()
     if exercise.stage and not standings.is_open(horn, exercise.stage, on):
         raise Refusal("exercise_shut", _("These high notes are still shut. Today’s low notes bring them closer."), 403)
     today = horn.studio.today()
@@ -118,6 +125,22 @@ def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
         raise Refusal("not_yet_the_day", _("That day hasn’t come yet. Open Today and play today’s tones."), 409)
     if on < today - LATE or not weeks.was_set(exercise.week, on):
         raise Refusal("week_over", _("That week is over. Open Today for what is set now."), 409)
+
+
+def may_send(user: User) -> None:
+    """Parts of a recording come before anybody knows which exercise they belong to: from players with permission alone.
+
+    Raises Http404 for whoever plays in no studio, Refusal for a player without permission.
+    """
+    players = list(memberships(user, (Membership.Role.STUDENT,)))
+    if not players:
+        raise Http404
+    if not any(consent.stands(player) for player in players):
+        raise _no_consent()
+
+
+def _no_consent() -> Refusal:
+    return Refusal("no_consent", _("Ask at home first. Recording starts when a grown-up has agreed."), 403)
 
 
 def _again(take: Take, sha256: str) -> Take:

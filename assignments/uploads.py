@@ -76,6 +76,14 @@ def forget_abandoned() -> int:
     return len(old)
 
 
+def forget(user: User) -> int:
+    """Delete every draft of one person. Returns how many there were."""
+    drafts = list(_folder().glob(f"{user.pk}.*"))
+    for path in drafts:
+        path.unlink(missing_ok=True)
+    return len(drafts)
+
+
 def _folder() -> Path:
     folder = Path(settings.VAR) / "parts"
     folder.mkdir(mode=0o700, exist_ok=True)

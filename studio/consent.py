@@ -2,21 +2,38 @@
 
 from __future__ import annotations
 
+from django.db import transaction
 from django.utils import timezone
 
+from studio import access_log
 from studio.models import Consent, Membership, User
 
-WORDING = "2026-11"  # version of the text in templates/studio/_consent_wording.html
+WORDING = "2026-11"  # version of the text in force: templates/studio/wordings/<version>.html
+What = access_log.What
 
 
-def stands(student: Membership) -> bool:
-    return student.consents.filter(wording=WORDING, withdrawn_at=None).exists()
+def stands(student: Membership | None) -> bool:
+    return student is not None and student.consents.filter(wording=WORDING, withdrawn_at=None).exists()
 
 
+def held(student: Membership) -> Membership | None:
+    """The student's row, locked until the transaction ends, so that permission can't be taken back meanwhile.
+
+    None: erased. ``stands`` is then False.
+    """
+    return Membership.objects.select_for_update().filter(pk=student.pk).first()
+
+
+@transaction.atomic
 def give(*, student: Membership, given_by: str, how: str, logged_by: User) -> Consent:
+    """``given_by``: the grown-up who agreed; ``logged_by``: who wrote it down, the same person on the screen."""
+    access_log.write(What.CONSENT_GIVEN, studio=student.studio, who=logged_by, about=student)
     return Consent.objects.create(student=student, wording=WORDING, given_by=given_by, how=how, logged_by=logged_by)
 
 
-def withdraw(*, student: Membership) -> int:
+@transaction.atomic
+def withdraw(*, student: Membership, by: User) -> int:
     """Take every standing permission back. Returns how many there were."""
+    held(student)
+    access_log.write(What.CONSENT_TAKEN_BACK, studio=student.studio, who=by, about=student)
     return student.consents.filter(withdrawn_at=None).update(withdrawn_at=timezone.now())

@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
-from assignments import builds
+from assignments import builds, permission
 from assignments.queries import people as people_query
 from assignments.views.desk import PAGES, desk
 from studio import consent, enrolment
@@ -96,7 +96,7 @@ def _do(request: HttpRequest, what: str, student: Membership, sent: dict[str, fo
     if what == "passphrase":
         return _slip(request, student, enrolment.change_passphrase(student.user))
     if what == "withdraw":
-        consent.withdraw(student=student)
+        permission.take_back(student=student, by=request.user)
     elif what == "put_away":
         enrolment.put_horn_away(get_object_or_404(student.horns, pk=_uuid(request.POST.get("horn_id"))))
     elif what not in sent or not sent[what].is_valid():

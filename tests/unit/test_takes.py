@@ -71,7 +71,7 @@ def test_other_bytes_under_the_same_key_are_refused(week):
 
 
 def test_nothing_is_recorded_without_permission_from_home(week):
-    consent.withdraw(student=week.horn.player)
+    consent.withdraw(student=week.horn.player, by=week.set_by)
     refusal = refused(builders.take, week, SOUND)
     assert (refusal.code, refusal.status) == ("no_consent", 403)
     assert not Take.objects.exists()
@@ -80,7 +80,7 @@ def test_nothing_is_recorded_without_permission_from_home(week):
 def test_a_take_sent_again_after_permission_was_withdrawn_still_counts_as_received(week):
     key = uuid.uuid4()
     take = builders.take(week, SOUND, client_key=key)
-    consent.withdraw(student=week.horn.player)
+    consent.withdraw(student=week.horn.player, by=week.set_by)
     assert builders.take(week, SOUND, client_key=key) == take
 
 

@@ -1,0 +1,41 @@
+"""Recordings that have to go: the row forgets its file and a note is made of it, in one transaction; then the file goes.
+
+Whoever dies in between leaves the note, and the next round deletes the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.db.models import QuerySet
+
+from analysis.models import Analysis, Discarded
+
+AT_ONCE = 1000
+
+
+@transaction.atomic
+def discard(analyses: QuerySet[Analysis]) -> int:
+    """Delete the recordings of ``analyses``; what was measured stays. Returns how many there were."""
+    held = analyses.exclude(audio="")
+    names = list(held.values_list("audio", flat=True))
+    note(names)
+    held.update(audio="")
+    return len(names)
+
+
+def note(names: Iterable[str]) -> None:
+    """Have these files deleted once the transaction in hand has come through."""
+    Discarded.objects.bulk_create([Discarded(name=name) for name in names], ignore_conflicts=True)
+    transaction.on_commit(clear, robust=True)
+
+
+def clear() -> int:
+    """Delete every noted file that is still there. Returns how many notes were worked off."""
+    notes = list(Discarded.objects.order_by("pk")[:AT_ONCE])
+    for one in notes:
+        default_storage.delete(one.name)
+        one.delete()
+    return len(notes)
