@@ -14,7 +14,7 @@ USUAL = "alto 58 90"  # what a form begins with
 def choices() -> list[tuple[str, list[tuple[str, str]]]]:
     """By instrument: (value for ``studio.forms.HornForm``, words)."""
     return [
-        (label, [(f"{kind} {lowest} {highest}", words) for words, lowest, highest in _builds(kind, label)])
+        (str(label), [(f"{kind} {lowest} {highest}", words) for words, lowest, highest in _builds(kind, str(label))])
         for kind, label in Horn.Kind.choices
     ]
 
@@ -32,7 +32,7 @@ def words(horn: Horn) -> str:
 def _builds(kind: str, label: str) -> list[tuple[str, int, int]]:
     """The usual build first: words, lowest and highest written note."""
     table = instrument(kind)
-    usual = (str(label), table.lowest_written, table.highest_written)
+    usual = (label, table.lowest_written, table.highest_written)
     options = [
         (_("%(horn)s %(option)s") % {"horn": label, "option": _(name)}, lowest, highest)
         for name, lowest, highest in table.options

@@ -19,7 +19,7 @@ ORDER: tuple[Why, ...] = ("squeeze", "again", "short", "new")
 class Missed(NamedTuple):
     """A try that was not on target. ``key`` is its own, ``order`` sorts a day, ``checks`` are as it keeps them."""
 
-    key: object
+    key: Any
     on: dt.date
     order: Any
     written_midi: int
@@ -30,7 +30,7 @@ class Missed(NamedTuple):
 class Moment(NamedTuple):
     """One try to hear. ``codes``: what happened in it, the must-haves first; ``days``: those that had the same."""
 
-    key: object
+    key: Any
     why: Why
     codes: tuple[str, ...]
     days: tuple[dt.date, ...]

@@ -82,5 +82,5 @@ def keep(
 
 def daily_tones(routine: Routine) -> tuple[str, ...]:
     """The levels and shapes that its foundation asks for."""
-    block = next((block for block in routine.blocks if block["kind"] == FOUNDATION), {})
-    return tuple(block.get("tones") or kinds()[FOUNDATION].tones)
+    named = [block.get("tones") for block in routine.blocks if block["kind"] == FOUNDATION]
+    return tuple((named and named[0]) or kinds()[FOUNDATION].tones)

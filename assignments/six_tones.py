@@ -25,7 +25,7 @@ MOST = len(KINDS)
 class Played(NamedTuple):
     """A counted try. ``readable``: it was heard; ``kept``: its recording is still there."""
 
-    key: object
+    key: Any
     on: dt.date
     order: Any  # sorts a day
     written_midi: int
@@ -39,7 +39,7 @@ class Pick(NamedTuple):
     """One of the six. ``key`` is None when nothing of its kind can be heard."""
 
     kind: Kind
-    key: object | None
+    key: Any | None
 
 
 def choose(tries: Iterable[Played], *, lowest: int, highest: int, on: dt.date) -> tuple[Pick, ...]:

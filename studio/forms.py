@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Sequence
 from typing import Any
 
@@ -99,7 +100,7 @@ class NameFields(forms.Form):
     def clean_username(self) -> str:
         wanted: str = self.cleaned_data["username"]
         holders = User.objects.filter(username=wanted)
-        if wanted and holders.exclude(memberships__pk=self.cleaned_data.get("key")).exists():
+        if wanted and holders.exclude(memberships__pk=self.cleaned_data.get("key") or uuid.uuid4()).exists():
             raise ValidationError(_("Somebody signs in with that name already. Choose another."))
         return wanted
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -172,7 +173,7 @@ def deciding(horn: Horn, user: User, stage: int | None = None) -> DecidePage:
     )
 
 
-def _four_weeks_ago(keys: Sequence[object], history: Sequence[past.Past]) -> dict[object, object]:
+def _four_weeks_ago(keys: Sequence[uuid.UUID], history: Sequence[past.Past]) -> dict[uuid.UUID, uuid.UUID]:
     """By try: the same tone about four weeks before it, where it was played and is kept."""
     found = {row.key: around(row, history).get("28") for row in history if row.key in keys}
     return {key: row.key for key, row in found.items() if row}
@@ -181,13 +182,14 @@ def _four_weeks_ago(keys: Sequence[object], history: Sequence[past.Past]) -> dic
 def _to_hear(
     number: int,
     pick: six_tones.Pick,
-    heard: Mapping[object, Sounding],
-    ago: Mapping[object, object],
+    heard: Mapping[uuid.UUID, Sounding],
+    ago: Mapping[uuid.UUID, uuid.UUID],
     *,
     known: bool,
     ask_for: str,
 ) -> ToHear:
-    now, then = heard.get(pick.key), heard.get(ago.get(pick.key))
+    now = heard.get(pick.key) if pick.key else None
+    then = heard.get(ago[pick.key]) if pick.key and pick.key in ago else None
     return ToHear(
         number=number,
         kind=pick.kind,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -92,7 +93,8 @@ def moment_views(
     )
     of_key = {row.key: row for row in history}
     near = {moment.key: around(of_key[moment.key], history) for moment in chosen}
-    wanted = {moment.key for moment in chosen} | {row.key for rows in near.values() for row in rows.values()}
+    beside = {row.key for rows in near.values() for row in rows.values()}
+    wanted: set[uuid.UUID] = {moment.key for moment in chosen} | beside
     heard = soundings(with_relations(Try.objects.filter(pk__in=wanted)))
     return tuple(_view(moment, near[moment.key], heard, comments) for moment in chosen if moment.key in heard)
 
@@ -100,7 +102,7 @@ def moment_views(
 def _view(
     moment: moments.Moment,
     near: Mapping[str, past.Past],
-    heard: Mapping[object, Sounding],
+    heard: Mapping[uuid.UUID, Sounding],
     comments: Sequence[Comment],
 ) -> MomentView:
     now = heard[moment.key]

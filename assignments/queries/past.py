@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections import defaultdict, deque
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -20,7 +21,7 @@ READABLE = (Try.Outcome.HIT, Try.Outcome.MISS)
 class Past(NamedTuple):
     """One counted try, without what was measured. ``order`` sorts a day; ``kept``: its recording is still there."""
 
-    key: object
+    key: uuid.UUID
     on: dt.date
     order: tuple[dt.datetime, int]
     written_midi: int

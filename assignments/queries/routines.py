@@ -152,14 +152,14 @@ def round_of(
 
 def feasible(rounds: Sequence[Round]) -> str:
     """“Every tone comes round within 31 practice days at 5 minutes a day, 16 at 10, 11 at 15.”"""
-    first, *rest = [one for one in rounds if one.tone_days is not None] or [None]
-    if first is None:
+    enough = [one for one in rounds if one.tone_days is not None]
+    if not enough:
         return _("There aren’t enough different tones here for 5 minutes a day. Add a level or a shape.")
     words = _("Every tone comes round within %(days)d practice days at %(minutes)d minutes a day") % {
-        "days": first.tone_days,
-        "minutes": first.minutes,
+        "days": enough[0].tone_days,
+        "minutes": enough[0].minutes,
     }
-    others = [_("%(days)d at %(minutes)d") % {"days": one.tone_days, "minutes": one.minutes} for one in rest if one]
+    others = [_("%(days)d at %(minutes)d") % {"days": one.tone_days, "minutes": one.minutes} for one in enough[1:]]
     return ", ".join([words, *others]) + "."
 
 

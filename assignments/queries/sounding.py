@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping, Sequence
+import uuid
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
@@ -87,7 +88,7 @@ def with_relations(rows):  # type: ignore[no-untyped-def]  # any queryset of tri
     return rows.select_related("take__analysis", "take__exercise__week", "take__horn__player__studio")
 
 
-def soundings(rows: Iterable[Try]) -> dict[object, Sounding]:
+def soundings(rows: Iterable[Try]) -> dict[uuid.UUID, Sounding]:
     """By try. Two queries for any number of them; ``rows`` come from ``with_relations``."""
     tries = list(rows)
     tones = _tones({(row.take.analysis_id, row.tone_index) for row in tries})
@@ -102,11 +103,11 @@ def soundings(rows: Iterable[Try]) -> dict[object, Sounding]:
     }
 
 
-def _tones(wanted: Collection[tuple[object, int | None]]) -> Mapping[tuple[object, int | None], Tone]:
+def _tones(wanted: Collection[tuple[uuid.UUID, int | None]]) -> dict[tuple[uuid.UUID, int | None], Tone]:
     """By analysis and place in its report, of the latest engine that heard it. The other tones stay unread."""
     analyses = {analysis for analysis, _index in wanted}
     latest = {row.analysis_id: row for row in Result.objects.filter(analysis__in=analyses).order_by("made_at")}
-    found = {}
+    found: dict[tuple[uuid.UUID, int | None], Tone] = {}
     for analysis, result in latest.items():
         tones = [tone for tone in result.report["tones"] if (analysis, tone["index"]) in wanted]
         for tone in results.measurement({**result.report, "tones": tones}).tones:
@@ -114,7 +115,7 @@ def _tones(wanted: Collection[tuple[object, int | None]]) -> Mapping[tuple[objec
     return found
 
 
-def _scales(tries: Sequence[Try]) -> Mapping[tuple[object, dt.date], LevelScale]:
+def _scales(tries: Sequence[Try]) -> dict[tuple[uuid.UUID, dt.date], LevelScale]:
     """The soft-to-loud of each day that was checked."""
     plans = DayPlan.objects.filter(
         horn__in={row.horn_id for row in tries}, on__in={row.on for row in tries}, sound_check__isnull=False
@@ -122,4 +123,5 @@ def _scales(tries: Sequence[Try]) -> Mapping[tuple[object, dt.date], LevelScale]
     return {
         (plan.horn_id, plan.on): LevelScale(plan.sound_check["softest_db"], plan.sound_check["loudest_db"])
         for plan in plans
+        if plan.sound_check
     }

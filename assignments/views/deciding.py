@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
@@ -19,11 +19,12 @@ from assignments.refusals import Refusal
 from assignments.views.desk import desk
 from studio.access import DECIDERS, STAFF, horn_for_staff
 from studio.models import Horn
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def decide(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+def decide(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     """Listen and decide. Everybody on the staff may listen; owners and teachers answer."""
     if request.method == "POST":
         return _answer(request, horn_for_staff(request.user, horn_id, DECIDERS))
@@ -33,7 +34,7 @@ def decide(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
     return _decide_page(request, horn, stage)
 
 
-def _answer(request: HttpRequest, horn: Horn) -> HttpResponse:
+def _answer(request: SignedInRequest, horn: Horn) -> HttpResponse:
     form = AnswerForm(request.POST)
     if not form.is_valid():
         return _decide_page(request, horn, None, status=400)
@@ -46,7 +47,7 @@ def _answer(request: HttpRequest, horn: Horn) -> HttpResponse:
 
 
 def _decide_page(
-    request: HttpRequest, horn: Horn, stage: int | None, refused: str = "", status: int = 200
+    request: SignedInRequest, horn: Horn, stage: int | None, refused: str = "", status: int = 200
 ) -> HttpResponse:
     page = deciding_query.deciding(horn, request.user, stage)
     context = {"page": page, "refused": refused, "words": request.POST.get("words", "")}
@@ -55,7 +56,7 @@ def _decide_page(
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def gate(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+def gate(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     """The three gates, what was decided about them, and deciding by hand."""
     refused, status = "", 200
     horn = horn_for_staff(request.user, horn_id, DECIDERS if request.method == "POST" else STAFF)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from studio.access import DECIDERS, staff_membership
 from studio.models import Membership
+from studio.signed_in import SignedInRequest
 
 PAGES = "assignments/teacher/"
 
 
 def desk(
-    request: HttpRequest,
+    request: SignedInRequest,
     template: str,
     here: str,
     context: dict[str, Any],

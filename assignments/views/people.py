@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -18,20 +18,21 @@ from studio import consent, enrolment
 from studio.access import DECIDERS, member_of_studio, staff_membership
 from studio.forms import DetailsForm, HornForm, PaperConsentForm, StaffForm, StudentForm
 from studio.models import Consent, Membership
+from studio.signed_in import SignedInRequest
 
 Role = Membership.Role
 
 
 @login_required
 @require_safe
-def people(request: HttpRequest) -> HttpResponse:
+def people(request: SignedInRequest) -> HttpResponse:
     staff = staff_membership(request.user)
     return desk(request, "people.html", "people", {"page": people_query.everybody(staff.studio), "me": staff})
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def add_student(request: HttpRequest) -> HttpResponse:
+def add_student(request: SignedInRequest) -> HttpResponse:
     """A new student with a first horn. What comes back is the slip to print, once."""
     staff = staff_membership(request.user, DECIDERS)
     begin = {"key": uuid.uuid4(), "horn": builds.USUAL}
@@ -55,7 +56,7 @@ def add_student(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def add_staff(request: HttpRequest) -> HttpResponse:
+def add_staff(request: SignedInRequest) -> HttpResponse:
     """A new teacher or assistant, by the studio's owner."""
     owner = staff_membership(request.user, (Role.OWNER,))
     form = StaffForm(request.POST or None, initial={"key": uuid.uuid4()})
@@ -70,7 +71,7 @@ def add_staff(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def person(request: HttpRequest, membership_id: uuid.UUID) -> HttpResponse:
+def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     """One student: what changes about them. Which of the page's forms was sent stands in ``what``."""
     student = member_of_studio(request.user, membership_id)
     what = request.POST.get("what", "")
@@ -91,7 +92,7 @@ def person(request: HttpRequest, membership_id: uuid.UUID) -> HttpResponse:
     return desk(request, "person.html", "people", context, _status(request))
 
 
-def _do(request: HttpRequest, what: str, student: Membership, sent: dict[str, forms.Form]) -> HttpResponse | None:
+def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str, forms.Form]) -> HttpResponse | None:
     """Carry out one form of the page. None: there is something to put right in it."""
     if what == "passphrase":
         return _slip(request, student, enrolment.change_passphrase(student.user))
@@ -106,7 +107,7 @@ def _do(request: HttpRequest, what: str, student: Membership, sent: dict[str, fo
     return redirect("person", membership_id=student.pk)
 
 
-def _write(what: str, student: Membership, form: Any, request: HttpRequest) -> None:
+def _write(what: str, student: Membership, form: Any, request: SignedInRequest) -> None:
     if what == "consent":
         consent.give(
             student=student,
@@ -124,13 +125,13 @@ def _write(what: str, student: Membership, form: Any, request: HttpRequest) -> N
 
 @login_required
 @require_safe
-def consent_form(request: HttpRequest) -> HttpResponse:
+def consent_form(request: SignedInRequest) -> HttpResponse:
     """The wording on paper, to be signed at home."""
     staff = staff_membership(request.user)
     return render(request, PAGES + "consent_form.html", {"studio": staff.studio, "wording": consent.WORDING})
 
 
-def _slip(request: HttpRequest, membership: Membership, slip: enrolment.SignIn) -> HttpResponse:
+def _slip(request: SignedInRequest, membership: Membership, slip: enrolment.SignIn) -> HttpResponse:
     address = request.build_absolute_uri("/")
     return desk(request, "slip.html", "people", {"member": membership, "slip": slip, "address": address})
 
@@ -151,6 +152,6 @@ def _uuid(text: str | None) -> uuid.UUID | None:
         return None
 
 
-def _status(request: HttpRequest) -> int:
+def _status(request: SignedInRequest) -> int:
     """A form that comes back has something to put right."""
     return 400 if request.method == "POST" else 200

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -17,11 +17,12 @@ from assignments.refusals import Refusal
 from assignments.views.desk import desk
 from studio.access import DECIDERS, horns_of_studio, staff_membership
 from studio.models import Studio
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_safe
-def routines(request: HttpRequest) -> HttpResponse:
+def routines(request: SignedInRequest) -> HttpResponse:
     staff = staff_membership(request.user)
     page = routines_query.offered(staff.studio)
     return desk(
@@ -31,7 +32,7 @@ def routines(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def new_routine(request: HttpRequest) -> HttpResponse:
+def new_routine(request: SignedInRequest) -> HttpResponse:
     """Build one; ``?from=`` begins with what another holds."""
     studio = staff_membership(request.user, DECIDERS).studio
     offered = {str(one.pk): one for one in routine_rows.offered(studio)}
@@ -40,7 +41,7 @@ def new_routine(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def routine(request: HttpRequest, routine_id: uuid.UUID) -> HttpResponse:
+def routine(request: SignedInRequest, routine_id: uuid.UUID) -> HttpResponse:
     """Change one of the studio's own, or take it away. Weeks that were set from it stay as they are."""
     studio = staff_membership(request.user, DECIDERS).studio
     own = get_object_or_404(studio.routines, pk=routine_id)
@@ -51,7 +52,7 @@ def routine(request: HttpRequest, routine_id: uuid.UUID) -> HttpResponse:
 
 
 def _routine_page(
-    request: HttpRequest, studio: Studio, own: Routine | None, begin_with: Routine | None
+    request: SignedInRequest, studio: Studio, own: Routine | None, begin_with: Routine | None
 ) -> HttpResponse:
     form = RoutineForm(request.POST or None, initial=routines_query.initial(begin_with, is_copy=own is None))
     refused = ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
@@ -17,21 +17,22 @@ from assignments.queries import studio as studio_query
 from assignments.views.desk import desk
 from studio.access import horn_for_staff, staff_membership
 from studio.models import Horn
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_safe
-def studio_today(request: HttpRequest) -> HttpResponse:
+def studio_today(request: SignedInRequest) -> HttpResponse:
     return _studio(request, "studio_today")
 
 
 @login_required
 @require_safe
-def everyone(request: HttpRequest) -> HttpResponse:
+def everyone(request: SignedInRequest) -> HttpResponse:
     return _studio(request, "everyone", sort="name")
 
 
-def _studio(request: HttpRequest, here: str, sort: str = "") -> HttpResponse:
+def _studio(request: SignedInRequest, here: str, sort: str = "") -> HttpResponse:
     staff = staff_membership(request.user)
     asked = request.GET.get("sort", sort)
     page = studio_query.overview(staff, asked.removeprefix("-"), asked.startswith("-"))
@@ -40,7 +41,7 @@ def _studio(request: HttpRequest, here: str, sort: str = "") -> HttpResponse:
 
 @login_required
 @require_safe
-def student(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+def student(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     horn = horn_for_staff(request.user, horn_id)
     page = student_query.since_lesson(horn, horn.studio.today())
     return desk(request, "student.html", "studio_today", {"page": page, "form": CommentForm()})
@@ -48,20 +49,20 @@ def student(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
 
 @login_required
 @require_POST
-def note(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+def note(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     """A lesson note, read by the student and at home."""
     return _write(request, horn_for_staff(request.user, horn_id), None)
 
 
 @login_required
 @require_POST
-def comment(request: HttpRequest, take_id: uuid.UUID) -> HttpResponse:
+def comment(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
     """A word pinned to a second of one tone in a take."""
     take = access.take_within_sight(request.user, take_id)
     return _write(request, horn_for_staff(request.user, take.horn_id), take)
 
 
-def _write(request: HttpRequest, horn: Horn, take: Take | None) -> HttpResponse:
+def _write(request: SignedInRequest, horn: Horn, take: Take | None) -> HttpResponse:
     form = CommentForm(request.POST)
     if form.is_valid():
         sent = form.cleaned_data
@@ -74,7 +75,7 @@ def _write(request: HttpRequest, horn: Horn, take: Take | None) -> HttpResponse:
 
 @login_required
 @require_POST
-def heard(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
+def heard(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
     """A tone was played to its end in the page; without scripts, its recording is opened now."""
     played = access.try_within_sight(request.user, try_id)
     horn_for_staff(request.user, played.horn_id)

@@ -6,7 +6,7 @@ import uuid
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
@@ -19,11 +19,12 @@ from assignments.refusals import Refusal
 from assignments.views.desk import desk
 from studio.access import DECIDERS, horn_for_staff
 from studio.models import Horn
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def week(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
+def week(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     """Set a student's week. A shut block is refused here, whatever the page offered."""
     horn = horn_for_staff(request.user, horn_id, DECIDERS)
     if request.method == "POST":
@@ -35,7 +36,7 @@ def week(request: HttpRequest, horn_id: uuid.UUID) -> HttpResponse:
     return _week_page(request, horn, form, begin)
 
 
-def _set(request: HttpRequest, horn: Horn) -> HttpResponse:
+def _set(request: SignedInRequest, horn: Horn) -> HttpResponse:
     form = WeekForm(request.POST, written_range=horn.written_range)
     refused, status = "", 400
     if form.is_valid():
@@ -61,7 +62,7 @@ def _set(request: HttpRequest, horn: Horn) -> HttpResponse:
 
 
 def _week_page(
-    request: HttpRequest, horn: Horn, form: WeekForm, begin: dict[str, Any], refused: str = "", status: int = 200
+    request: SignedInRequest, horn: Horn, form: WeekForm, begin: dict[str, Any], refused: str = "", status: int = 200
 ) -> HttpResponse:
     chosen = week_query.Chosen(
         routine=begin["routine"],
@@ -74,7 +75,7 @@ def _week_page(
     return desk(request, "week.html", "studio_today", {"page": page, "form": form, "refused": refused}, status)
 
 
-def _as_sent(request: HttpRequest) -> dict[str, Any]:
+def _as_sent(request: SignedInRequest) -> dict[str, Any]:
     """What came in, as far as it can be shown again."""
     minutes = request.POST.get("budget_minutes", "")
     return {
