@@ -55,7 +55,7 @@ class Stage:
 class HighNotesPage:
     horn: Horn
     on: dt.date
-    asked: int  # the stage that is asked about
+    asked: int  # the stage that the page is about
     standing: gate.Standing
     headline: str
     reasons: tuple[str, ...]
@@ -89,7 +89,7 @@ class HighNotesPage:
 def page(horn: Horn, on: dt.date) -> HighNotesPage:
     """A fixed number of queries."""
     ladder = standings.ladders([horn], on)[horn.pk]
-    asked = standings.stage_asked(ladder)
+    asked = _stage_to_show(ladder, on)
     standing = ladder[asked]
     plan = plan_of(horn, on)
     week = plan.week if plan else weeks.in_force(horn, on)
@@ -109,6 +109,14 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
         decisions=tuple(Decision.objects.filter(horn=horn).select_related("by").order_by("-made_at")[:3]),
         teacher=teacher,
     )
+
+
+def _stage_to_show(ladder: standings.Ladder, on: dt.date) -> int:
+    """The stage that is asked about; while nobody asks for it yet, the open one below."""
+    asked = standings.stage_asked(ladder)
+    if asked == 1 or ladder[asked].is_open or standings.waits_for_an_ear(ladder, on):
+        return asked
+    return asked - 1
 
 
 def _not_drawn(standing: gate.Standing) -> tuple[str, ...]:

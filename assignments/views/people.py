@@ -14,8 +14,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 from assignments import builds, permission
 from assignments.queries import people as people_query
 from assignments.views.desk import PAGES, desk
-from studio import consent, enrolment
-from studio.access import DECIDERS, member_of_studio, staff_membership
+from studio import consent, enrolment, invitations
+from studio.access import DECIDERS, resettable_by, staff_membership, student_of_studio
 from studio.forms import DetailsForm, HornForm, PaperConsentForm, StaffForm, StudentForm
 from studio.models import Consent, Membership
 from studio.signed_in import SignedInRequest
@@ -27,7 +27,8 @@ Role = Membership.Role
 @require_safe
 def people(request: SignedInRequest) -> HttpResponse:
     staff = staff_membership(request.user)
-    return desk(request, "people.html", "people", {"page": people_query.everybody(staff.studio), "me": staff})
+    context = {"page": people_query.everybody(staff.studio), "me": staff, "codes": invitations.open_ones(staff.studio)}
+    return desk(request, "people.html", "people", context)
 
 
 @login_required
@@ -46,6 +47,7 @@ def add_student(request: SignedInRequest) -> HttpResponse:
             username=sent["username"],
             key=sent["key"],
             lesson=form.lesson(),
+            by=request.user,
         )
         if slip is None:  # the form came twice
             return redirect("person", membership_id=membership.pk)
@@ -63,7 +65,12 @@ def add_staff(request: SignedInRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         sent = form.cleaned_data
         membership, slip = enrolment.enrol(
-            studio=owner.studio, role=sent["role"], name=sent["name"], username=sent["username"], key=sent["key"]
+            studio=owner.studio,
+            role=sent["role"],
+            name=sent["name"],
+            username=sent["username"],
+            key=sent["key"],
+            by=request.user,
         )
         return _slip(request, membership, slip) if slip else redirect("people")
     return desk(request, "add_person.html", "people", {"form": form, "adds": "staff"}, _status(request))
@@ -73,7 +80,7 @@ def add_staff(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     """One student: what changes about them. Which of the page's forms was sent stands in ``what``."""
-    student = member_of_studio(request.user, membership_id)
+    student = student_of_studio(request.user, membership_id)
     what = request.POST.get("what", "")
     filled = {name: request.POST if what == name else None for name in ("details", "horn", "consent")}
     details = DetailsForm(filled["details"], initial=_details(student))
@@ -95,7 +102,8 @@ def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
 def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str, forms.Form]) -> HttpResponse | None:
     """Carry out one form of the page. None: there is something to put right in it."""
     if what == "passphrase":
-        return _slip(request, student, enrolment.change_passphrase(student.user))
+        resettable_by(staff_membership(request.user, DECIDERS), student)
+        return _slip(request, student, enrolment.change_passphrase(student, by=request.user))
     if what == "withdraw":
         permission.take_back(student=student, by=request.user)
     elif what == "put_away":
@@ -118,9 +126,9 @@ def _write(what: str, student: Membership, form: Any, request: SignedInRequest) 
     elif what == "horn":
         enrolment.give_horn(player=student, **form.build())
     else:
-        enrolment.change_details(
-            student, name=form.cleaned_data["name"], lesson=form.lesson(), ends_on=form.cleaned_data["ends_on"]
-        )
+        sent = form.cleaned_data
+        details = enrolment.Details(sent["name"], form.lesson(), sent["ends_on"], sent["of_age"])
+        enrolment.change_details(student, details, by=request.user)
 
 
 @login_required
@@ -142,6 +150,7 @@ def _details(student: Membership) -> dict[str, Any]:
         "lesson_weekday": student.lesson_weekday,
         "lesson_at": student.lesson_at,
         "ends_on": student.ends_on,
+        "of_age": student.of_age,
     }
 
 

@@ -1,0 +1,104 @@
+"""Range, evenness and high notes: what stands, what is short, and what the high notes wait for."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from assignments import decisions
+from assignments.models import Decision
+from assignments.queries import high_notes as high_notes_query
+from assignments.queries import range as range_query
+from tests import played
+from tests.unit.student_cast import *  # noqa: F403  # the cast
+from tests.unit.student_cast import plan, queries, shown
+
+pytestmark = pytest.mark.django_db
+DAY = dt.timedelta(days=1)
+
+
+def ready(week) -> None:
+    played.good_days(week, week.horn.studio.today() - DAY)
+
+
+def test_an_empty_range_has_a_row_for_every_note_of_the_horn(client, horn, week):
+    plan(week)
+    page = range_query.page(horn, horn.studio.today())
+    assert [row.written_midi for row in page.rows] == list(range(90, 57, -1))
+    text = shown(client, "range")
+    assert "One tone, and the first block is laid" in text
+    assert text.count("today") > 3  # the three tones of today's set are marked
+
+
+def test_every_played_cell_leads_to_its_last_sound(client, horn, week):
+    today = horn.studio.today()
+    played.day(week, today - DAY, ((73, "pp"),))
+    (last,) = played.day(week, today, ((73, "pp"),), missed={(73, "pp")})
+    page = range_query.page(horn, today)
+    cell = next(row for row in page.rows if row.written_midi == 73).cells["pp"]
+    assert (cell.outcome, cell.href) == ("miss", f"/tones/{last.pk}/")
+
+
+def test_the_range_says_how_many_notes_are_short(client, horn, week):
+    ready(week)
+    assert "Every note stands" in shown(client, "range")
+
+
+def test_the_range_of_a_long_past_needs_no_more_queries(horn, week):
+    played.day(week, horn.studio.today() - DAY)
+    few = queries(lambda: range_query.page(horn, horn.studio.today()))
+    ready(week)
+    assert queries(lambda: range_query.page(horn, horn.studio.today())) == few
+
+
+def test_building_says_how_much_ground_is_laid(client, horn, week):
+    played.day(week, horn.studio.today() - DAY)
+    text = shown(client, "high_notes")
+    assert "Laying the ground: 1 of 10 days" in text
+    assert "Then Marisa listens to six of your tones and decides." in text
+
+
+def test_when_the_rule_is_met_the_teacher_listens_next(client, horn, week):
+    ready(week)
+    text = shown(client, "high_notes")
+    assert "The rule is met. Marisa listens next." in text
+    assert "You need do nothing." in text
+
+
+def test_a_yes_opens_and_shows_who_said_it(client, horn, week, teacher):
+    ready(week)
+    decisions.decide(horn=horn, by=teacher.user, kind=Decision.Kind.CONFIRM, stage=1, words="Lovely even ground.")
+    text = shown(client, "high_notes")
+    assert "Open." in text
+    assert "Lovely even ground." in text
+    assert "Marisa has listened and said yes." in text
+
+
+def test_a_pause_counts_nothing_against_the_student(client, horn, week, teacher):
+    decisions.decide(
+        horn=horn,
+        by=teacher.user,
+        kind=Decision.Kind.PAUSE,
+        until_on=horn.studio.today() + 7 * DAY,
+        words="Chicken pox.",
+    )
+    text = shown(client, "high_notes")
+    assert "On a pause" in text
+    assert "Nothing counts against you." in text
+
+
+def test_high_notes_carry_their_caution(client, horn, week):
+    assert "High notes are not won by biting" in shown(client, "high_notes")
+
+
+def test_high_notes_need_a_fixed_number_of_queries(horn, week):
+    few = queries(lambda: high_notes_query.page(horn, horn.studio.today()))
+    ready(week)
+    assert queries(lambda: high_notes_query.page(horn, horn.studio.today())) == few
+
+
+def test_evenness_without_a_run_says_how_to_begin(client, horn, week):
+    text = shown(client, "evenness")
+    assert "Do neighbours match?" in text
+    assert "Play the run" in text
