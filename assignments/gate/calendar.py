@@ -55,11 +55,15 @@ class Calendar:
             self._cut.append(self._cut[-1] + pause.last - pause.first + 1)
 
     def is_paused(self, day: int) -> bool:
+        if not self._firsts:
+            return False
         place = bisect_right(self._firsts, day)
         return place > 0 and day <= self._lasts[place - 1]
 
     def index(self, day: int) -> int:
         """How many unpaused days there are up to and with ``day``."""
+        if not self._firsts:
+            return day
         place = bisect_right(self._firsts, day)
         if place == 0:
             return day

@@ -46,29 +46,26 @@ class Ledger:
         self.tests: list[Test] = []
         self._indices: list[int] = []  # of the judged days
         self._on_target = [0]  # judged days on target, summed up
-        self._calendar = calendar
         self._short: tuple[int, tuple[int, ...]] | None = None
-        for day in days:
-            if day.in_range:
-                self._judge(day, rules)
+        self._judge(days, rules, calendar)
 
-    def _judge(self, day: Day, rules: Sequence[RuleFrom]) -> None:
-        ordinal = day.on.toordinal()
-        if self._calendar.is_paused(ordinal):
-            self.verdicts.append(Verdict(day.on, 0, 0, None))
-            return
-        rule = rule_of(rules, ordinal)
-        readable = len(day.counted)
-        hits = len(day.counted.translate(None, _MISSES))
-        on_target = None
-        if readable >= rule.minimum_readable:
-            on_target = hits >= rule.on_target_share * readable - TOLERANCE
-            self._indices.append(self._calendar.index(ordinal))
-            self._on_target.append(self._on_target[-1] + on_target)
-        self.verdicts.append(Verdict(day.on, readable, hits, on_target))
-        if readable:
-            date_index, judged = self._calendar.index(ordinal), len(self._indices)
-            self.tests.append(Test(len(self.tests), ordinal, date_index, judged, day.counted, rule))
+    def _judge(self, days: Sequence[Day], rules: Sequence[RuleFrom], calendar: Calendar) -> None:
+        """Through all the days at once: a studio's years pass through here whenever a page is opened."""
+        only_rule = rules[0].rule if len(rules) == 1 else None
+        for on, counted, in_range in days:
+            if not in_range:
+                continue
+            day, readable, hits, on_target = on.toordinal(), 0, 0, None
+            if not calendar.is_paused(day) and counted:
+                rule = only_rule or rule_of(rules, day)
+                readable, hits = len(counted), len(counted.translate(None, _MISSES))
+                date_index = calendar.index(day)
+                if readable >= rule.minimum_readable:
+                    on_target = hits >= rule.on_target_share * readable - TOLERANCE
+                    self._indices.append(date_index)
+                    self._on_target.append(self._on_target[-1] + on_target)
+                self.tests.append(Test(len(self.tests), day, date_index, len(self._indices), counted, rule))
+            self.verdicts.append(Verdict(on, readable, hits, on_target))
 
     def window(self, test: Test) -> Window:
         """The latest judged day and those within the span before it; of these the latest ``window_days``."""

@@ -26,13 +26,7 @@ class Walk:
         self._calendar = calendar
         self._not_yet_through = 0
         self._slipping_days = 0
-        tests = {test.day: test for test in ledger.tests}
-        after = 0
-        for day in sorted(tests.keys() | answers.keys()):
-            self._quiet(after, day - 1)
-            self._day(day, tests.get(day), answers.get(day))
-            after = day + 1
-        self._quiet(after, today)
+        self._walk(answers, today)
 
     @property
     def is_met(self) -> bool:
@@ -46,6 +40,24 @@ class Walk:
     def is_withdrawn(self, day: int) -> bool:
         """Whether a "not yet" stands."""
         return day <= self._not_yet_through
+
+    def _walk(self, answers: Mapping[int, Decision], today: int) -> None:
+        tests = {test.day: test for test in self._ledger.tests}
+        after = 0
+        for day in sorted(tests.keys() | answers.keys()) if answers else tests:
+            test, answer = tests.get(day), answers.get(day)
+            if test and not answer and self._waits and test.rule.teacher_confirms:
+                self.test = test
+            else:
+                self._quiet(after, day - 1)
+                self._day(day, test, answer)
+            after = day + 1
+        self._quiet(after, today)
+
+    @property
+    def _waits(self) -> bool:
+        """Whether nothing but a teacher's answer, or a test under another rule, can move the gate."""
+        return self.open_since is None and (self.test is None or self.test.rule.teacher_confirms)
 
     def _day(self, day: int, test: Test | None, answer: Decision | None) -> None:
         """A day with a test or an answer, or both."""
@@ -62,7 +74,7 @@ class Walk:
 
     def _quiet(self, first: int, last: int) -> None:
         """The ends of the days ``first`` to ``last``, between which no test and no answer lies."""
-        if self.test is None:
+        if self.test is None or first > last:
             return
         if self.open_since is not None:
             self._look(max(first, self.open_since + 1), last)
