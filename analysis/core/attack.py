@@ -156,7 +156,9 @@ def _pitch(onset: Onset, span: Span, vibrato: Vibrato, spread_cents: float | Non
         smooth = middle_of_three(away[window])
         largest = float(smooth[np.argmax(np.abs(smooth))])
         scoop = math.copysign(max(0.0, abs(largest) - swing), largest)
-    wander = max(0.0, (spread_cents or 0.0) - STEADY_CENTS)
+    # The body's own steadiness: with it in, a slide would let itself pass. Under a vibrato it is known from elsewhere.
+    spread = (spread_cents or 0.0) if vibrato.present else float(np.std(away[body]))
+    wander = max(0.0, spread - STEADY_CENTS)
     known = np.flatnonzero(onset.sure & loud)
     unsettled = np.zeros(len(away), dtype=bool)
     unsettled[known[1:-1]] = np.abs(middle_of_three(away[known])) > SETTLED_CENTS + swing + 2.0 * wander

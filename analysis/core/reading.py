@@ -21,7 +21,7 @@ from analysis.core.lines import through
 from analysis.core.records import AudioInfo, Course, Frames, Request, Span, Tone
 from analysis.core.spectrum import SAMPLE_RATE_HZ, frames_between
 from analysis.core.tables import instrument, note_name
-from analysis.core.units import cents_between, decibels
+from analysis.core.units import cents_between, decibels, hz_shifted
 from analysis.core.voicing import VOICED_PROMINENCE_DB, VOICED_SPREAD_CENTS
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def read_tone(
         partial=heard.partial,
         readable=not reasons,
         reasons=reasons,
-        f0_hz=f0_hz,
+        f0_hz=hz_shifted(heard.target_hz, pitch.cents),
         pitch_cents=pitch.cents,
         pitch_spread_cents=pitch.spread_cents,
         pitch_drift_cents=pitch.drift_cents,
@@ -129,7 +129,7 @@ def _pitch(frames: Frames, span: Span, target_hz: float, window_s: float, pulses
     cents = cents_course(frames, span.steady_start_s, span.steady_end_s, target_hz)
     # Traces of another octave, as high notes begin with, are no pitch of this tone (a crack is told by attack.py).
     cents = without_glitches(np.where(np.abs(cents - middle_cents) < OTHER_PITCH_CENTS, cents, np.nan))
-    waves = vibrato.read(cents, frames.hop_s, window_s, pulses_per_second)
+    waves = vibrato.read(cents, frames.hop_s, window_s, pulses_per_second, target_hz)
     known = np.isfinite(cents)
     if not known.any():
         return Pitch(middle_cents, None, None, waves)
@@ -138,7 +138,8 @@ def _pitch(frames: Frames, span: Span, target_hz: float, window_s: float, pulses
     line = through(times_s, plain)
     off = plain - line.at(times_s)
     drift_cents = line.slope * (span.steady_end_s - span.steady_start_s)
-    return Pitch(float(np.median(cents[known])), float(off.std()), drift_cents, waves)
+    # The middle of the wave is the pitch: a cycle that is not whole must not pull it to its side.
+    return Pitch(float(np.median(plain)), float(off.std()), drift_cents, waves)
 
 
 def cents_course(frames: Frames, start_s: float, end_s: float, target_hz: float) -> Doubles:

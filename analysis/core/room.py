@@ -31,6 +31,7 @@ OVER_NOISE_DB = 6.0
 DRY_DB = 15.0  # from here on a room moves a note by less than can be heard
 FILLING, FILLING_DRIFT_S = 0.15, 0.5  # of the room's own error: what its filling up leaves in spread and slope
 FILLING_S = 0.1  # a room that moves levels by 1 dB or more can hold a tone back for so long
+WAVY_SHARE, WAVY_FROM_DB = 0.5, 0.8  # of what is left of a vibrato that the room bent: so far its middle may lie off
 PEAK_HZ = 4.0  # width of a room's peaks and dips: 2.2 over its reverberation time, about 0.55 s at home
 # What a room leaves of a vibrato of 5 Hz, by direct over room in dB: own simulation of 25 cents in a room of 0.6 s.
 KEEPS_EXTENT = ((-3.0, 0.0, 5.0, 12.0, 20.0), (0.56, 0.72, 0.88, 0.98, 1.0))
@@ -97,9 +98,11 @@ def _errors_of(tone: Tone, level_db: float, soft_db: float, kept: float) -> dict
     length_s = max(tone.steady_end_s - tone.steady_start_s, 0.1)
     moved_cents = math.hypot(tone.pitch_spread_cents or 0.0, (tone.pitch_drift_cents or 0.0) / math.sqrt(12.0))
     moved_hz = (tone.colour.centroid_hz or tone.f0_hz) * moved_cents * math.log(2.0) / 1200.0
+    wavy = tone.vibrato.present and level_db > WAVY_FROM_DB
     added = {
         "level_spread_db": level_db * math.hypot(FILLING, min(1.0, moved_hz / PEAK_HZ)),
         "level_drift_db_per_s": level_db * FILLING_DRIFT_S / length_s,
+        "pitch_cents": WAVY_SHARE * (tone.pitch_spread_cents or 0.0) if wavy else 0.0,
         "range_db": soft_db,
         "ends_differ_db": soft_db,
         "rise_s": FILLING_S * min(1.0, level_db),
