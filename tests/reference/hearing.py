@@ -22,12 +22,16 @@ from tests.reference.signals import Samples
 PRODUCT_RATE_HZ = 24_000
 
 
-def hear(samples: Samples, rate_hz: int = PRODUCT_RATE_HZ, **request: Any) -> Measurement:
-    """The whole chain after the decoder. Other rates are brought to 24 kHz by scipy."""
+def hear(
+    samples: Samples, rate_hz: int = PRODUCT_RATE_HZ, *, clipped_at_s: tuple[float, ...] = (), **request: Any
+) -> Measurement:
+    """The whole chain after the decoder, which alone sees clipping. Other rates are brought to 24 kHz by scipy."""
     if rate_hz != PRODUCT_RATE_HZ:
         common = int(np.gcd(rate_hz, PRODUCT_RATE_HZ))
         samples = resample_poly(samples, PRODUCT_RATE_HZ // common, rate_hz // common)
-    info = AudioInfo(len(samples) / PRODUCT_RATE_HZ, PRODUCT_RATE_HZ, 1, "pcm_s16le", "0" * 64)
+    info = AudioInfo(
+        len(samples) / PRODUCT_RATE_HZ, PRODUCT_RATE_HZ, 1, "pcm_s16le", "0" * 64, clipped_at_s=clipped_at_s
+    )
     blocks = [part.astype(np.float32) for part in np.array_split(samples, max(1, len(samples) // 96_000))]
     return measure(blocks, lambda: info, Request(**request))
 

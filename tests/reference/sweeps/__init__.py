@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.reference.sweep import Sweep
-from tests.reference.sweeps import attack, codecs, colour, level, pitch, real, shapes, soundfont, vibrato
+from tests.reference.sweeps import attack, codecs, colour, level, pitch, real, run, shapes, soundfont, vibrato
 from tests.reference.takes import takes
 
 ALL: tuple[Sweep, ...] = (
@@ -13,6 +13,7 @@ ALL: tuple[Sweep, ...] = (
     *vibrato.SWEEPS,
     *colour.SWEEPS,
     *shapes.SWEEPS,
+    *run.SWEEPS,
     *codecs.SWEEPS,
     *soundfont.SWEEPS,
     *(real.SWEEPS if takes() else ()),
