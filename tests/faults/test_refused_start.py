@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import socket
 import subprocess
 import sys
@@ -9,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults.serving import ROOT, run_manage
+from tests.faults.serving import ROOT, free_port, run_manage
 
 
 def refusal(done: subprocess.CompletedProcess[str]) -> str:
@@ -50,6 +51,13 @@ def test_a_database_that_does_not_answer(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "DATABASE_URL" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_public_site_without_a_redis_server_of_its_own(tmp_path: Path) -> None:
+    site = {"FOOTING_MODE": "production", "FOOTING_ORIGINS": "https://tones.example.org"}
+    key = secrets.token_urlsafe(64)
+    done = run_manage("serve", f"--port={free_port()}", var=tmp_path / "var", FOOTING_SECRET_KEY=key, **site)
+    assert "REDIS_URL" in refusal(done)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import re
+import secrets
 import signal
 import urllib.request
 from collections.abc import Iterator
@@ -9,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults.serving import Serving, gone, wait_until
+from tests.faults.serving import Serving, free_port, gone, wait_until
 
 pytestmark = pytest.mark.xdist_group("serving")
 
@@ -101,6 +104,41 @@ def test_a_site_that_listens_on_every_address_answers_to_this_machines_own(tmp_p
     try:
         serving.wait_until_ready()
         address = serving.words().split("Footing is ready: ")[1].split()[0]
-        assert urllib.request.urlopen(address + "healthz", timeout=5).status == 200
+        with urllib.request.urlopen(address + "healthz", timeout=5) as answer:
+            assert answer.status == 200
+    finally:
+        serving.end()
+
+
+def test_without_its_broker_the_site_starts_and_says_that_takes_wait(tmp_path: Path) -> None:
+    serving = Serving(tmp_path / "var", REDIS_URL=f"redis://127.0.0.1:{free_port()}/0")
+    try:
+        serving.wait_until_ready()
+        assert "REDIS_URL does not answer" in serving.words()
+        assert "broker" not in serving.children()
+        assert serving.answers()
+        assert not serving.answers("/readyz")
+    finally:
+        serving.end()
+
+
+def test_a_production_site_sends_everybody_to_https_and_names_its_files_by_their_content(tmp_path: Path) -> None:
+    site = {
+        "FOOTING_MODE": "production",
+        "FOOTING_SECRET_KEY": secrets.token_urlsafe(64),
+        "FOOTING_ORIGINS": "https://tones.example.org",
+        "FOOTING_TRUSTED_PROXY": "127.0.0.1",
+        "REDIS_URL": os.environ["REDIS_URL"],
+    }
+    serving = Serving(tmp_path / "var", **site)
+    try:
+        serving.wait_until_ready()
+        assert "Footing is ready: https://tones.example.org/" in serving.words()
+        status, headers, _ = serving.ask("/", Host="tones.example.org")
+        assert (status, headers["Location"]) == (301, "https://tones.example.org/")
+        status, headers, page = serving.ask("/sign-in/", Host="tones.example.org", **{"X-Forwarded-Proto": "https"})
+        assert status == 200
+        assert re.search(r'href="/static/studio/[^"]+\.[0-9a-f]{12}\.css"', page)
+        assert "max-age=31536000" in headers["Strict-Transport-Security"]
     finally:
         serving.end()

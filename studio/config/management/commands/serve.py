@@ -9,7 +9,6 @@ import sys
 import urllib.request
 from io import StringIO
 from typing import IO, Any
-from urllib.error import URLError
 
 from celery import current_app
 from django.conf import settings
@@ -18,6 +17,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import OperationalError, connections
 from kombu.exceptions import OperationalError as BrokerError
+from redis.exceptions import RedisError
 
 from studio.config.supervisor import (
     StopAskedError,
@@ -31,6 +31,7 @@ from studio.config.supervisor import (
     worker_command,
 )
 
+UNREACHABLE = (BrokerError, RedisError, OSError)
 BROKER_WITHIN_S = 20
 READY_WITHIN_S = 60
 DEMO_UNPLAYED = "demo_unplayed"  # a file in the data folder while the demo students have not played all of their past
@@ -56,11 +57,14 @@ class Command(BaseCommand):
             with only_one_here():
                 refuse_port_that_is_taken(host, port)
                 self.prepare_database()
+                if settings.PRODUCTION:
+                    call_command("collectstatic", interactive=False, verbosity=0)
                 self.start_queue(supervisor)
+                self.start_site(supervisor, host, port)
                 if not no_demo and not settings.PRODUCTION:
                     self.lay_demo_studio()
                 connections.close_all()
-                self.start_site(supervisor, host, port)
+                self.say_when_ready(supervisor, host, port)
                 self.let_demo_students_play(supervisor)
                 supervisor.run_until(lambda: False)
         except StopAskedError:
@@ -104,8 +108,8 @@ class Command(BaseCommand):
     def lay_demo_studio(self) -> None:
         if not get_user_model().objects.exists():
             self.say("Making the demo studio …")
-            call_command("demo_studio", stdout=StringIO())  # the sign-ins are said when they can be used
             (settings.VAR / DEMO_UNPLAYED).touch()
+            call_command("demo_studio", stdout=StringIO())  # the sign-ins are said when they can be used
 
     def let_demo_students_play(self, supervisor: Supervisor) -> None:
         """Their past, rendered and measured while the site is already there; taken up again at the next start."""
@@ -121,11 +125,16 @@ class Command(BaseCommand):
         self.say("Starting the web server …")
         supervisor.add("web server", web_command(host, port), ((signal.SIGINT, 30.0), (signal.SIGTERM, 5.0)))
         supervisor.add("sweeper", manage_command("sweep", f"--every={settings.SWEEP_EVERY_S}"))
+
+    def say_when_ready(self, supervisor: Supervisor, host: str, port: int) -> None:
         address = site_address(reached_at(host), port)
-        if not supervisor.run_until(lambda: site_answers(address) and worker_answers(), READY_WITHIN_S):
+        working = supervisor.run_until(
+            lambda: site_answers(address) and (worker_answers() or not broker_answers()), READY_WITHIN_S
+        )
+        if not working:
             self.say(f"This takes long. The logs say why: {settings.VAR / 'log'}")
             supervisor.run_until(lambda: site_answers(address))
-        self.say(f"\nFooting is ready: {address}/")
+        self.say(f"\nFooting is ready: {settings.ORIGINS[0] if settings.ORIGINS else address}/")
         if settings.DEMO_SIGN_INS_FILE.exists():
             self.say("Demo sign-ins (user name, password, who):")
             self.say(settings.DEMO_SIGN_INS_FILE.read_text().rstrip())
@@ -168,18 +177,22 @@ def broker_answers() -> bool:
     try:
         with current_app.connection_for_write() as connection:
             connection.default_channel.client.ping()
-    except (BrokerError, OSError):
+    except UNREACHABLE:
         return False
     return True
 
 
 def worker_answers() -> bool:
-    return bool(current_app.control.ping(timeout=0.5, limit=1))
+    try:
+        return bool(current_app.control.ping(timeout=0.5, limit=1))
+    except UNREACHABLE:
+        return False
 
 
 def site_answers(address: str) -> bool:
+    asked = urllib.request.Request(f"{address}/healthz", headers={"Host": "localhost"})  # a name that every site has
     try:
-        with urllib.request.urlopen(f"{address}/healthz", timeout=2) as answer:
-            return answer.status == 200
-    except (URLError, OSError):
+        with urllib.request.urlopen(asked, timeout=2) as answer:
+            return bool(answer.status == 200)
+    except OSError:
         return False
