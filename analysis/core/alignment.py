@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 RIGHT_SEMITONES = 0.7  # farther from what was asked than this it is another note
 SKIP_COST = 1.0
+GOES_ON_S = 0.25
 LONGER_IS_MEANT, LONG_S = 0.02, 8.0  # of two tries at one note the longer was meant
 OFF_COST = 0.01  # of two notes both near enough the nearer was meant
 SHIFT_LEAVES, LEAST_FOR_SHIFT = 0.1, 3  # share of wrong tones that a right guess may leave; tones it takes to guess
@@ -69,6 +71,21 @@ def align(found: Sequence[Found], asked: Sequence[Asked], horn: Instrument, a4_h
         note_name(horn.written(round(target))) for index, target in enumerate(targets) if index not in answered
     )
     return Alignment(tuple(heard), missing, *_shift(targets, pitches, lengths_s, horn, len(pairs)))
+
+
+def broken(found: Sequence[Found], heard: Sequence[Heard]) -> frozenset[int]:
+    """Numbers of the tones that go on, after a short silence, in the next one, though one tone only was asked for.
+
+    Without asking they would be two: a new tongue stroke and a tone that goes out for a moment sound alike.
+    """
+    pairs = zip(range(len(found)), pairwise(found), pairwise(heard), strict=False)
+    return frozenset(
+        number
+        for number, (tone, after), (name, next_name) in pairs
+        if name.sounding_midi == next_name.sounding_midi
+        and {name.expected, next_name.expected} == {True, False}
+        and after.span.start_s - tone.span.end_s < GOES_ON_S
+    )
 
 
 def tuning_semitones(pitches: Sequence[float]) -> float:

@@ -22,6 +22,10 @@ NOISE_S, LEAST_NOISE_S, NOISE_PERCENTILE = 0.3, 0.05, 20
 STOP_UNDER_DB, FALLEN_DB, FALLEN_REACH_S = 6.0, 20.0, 0.8
 LAST_LEVEL_S, LAST_LEVEL_BEFORE_S = 0.18, 0.18
 ROOM_FALL_DB_PER_S, EARLIER_S = 30.0, 0.06
+LEAST_TAIL_S, MOST_TAIL_S = 0.06, 1.0
+AGREEING_FRAMES, SEARCHED_FRAMES = (90, 36), 36
+LEAST_AGREEING = 15
+APART, LEAST_APART_CENTS, WINDOW_SEES_AHEAD_S = 3.0, 1.5, 0.03
 BODY_S = (0.2, 0.6)
 SPOKEN_DB, AFTER_SPEAKING_S, LEAST_WAIT_S, MOST_WAIT_S, MOST_WAIT_SHARE = 3.0, 0.04, 0.1, 0.4, 0.3
 BEFORE_STOP_S, BESIDE_SLUR_S = 0.08, 0.06
@@ -41,12 +45,15 @@ def span_of(
 ) -> Span:
     """The span of a tone that is voiced between two times.
 
-    ``before_s``, ``after_s``: where its neighbours end and start; ``floor_db``: the room; ``level_db``: ``level.envelope_db`` of the take.
+    ``before_s``, ``after_s``: where its neighbours end and start; ``floor_db``: the room;
+    ``level_db``: ``level.envelope_db`` of the take.
     """
     walk = _Walk(level_db, frames.block_s, floor_db)
     noise_db = walk.noise(max(before_s, voiced_from_s - NOISE_S), voiced_from_s)
     start_s = voiced_from_s if slurred_in else walk.start(voiced_from_s, voiced_to_s, before_s, noise_db)
     end_s = voiced_to_s if slurred_out else walk.stop(start_s, voiced_to_s, after_s)
+    if not slurred_out and walk.fades(end_s):
+        end_s = min(end_s, _room_takes_over(frames, start_s, end_s))
     first_s, last_s = _steady(walk, start_s, end_s, slurred_in, slurred_out)
     floor_power = power_of(noise_db)
     return Span(start_s, end_s, first_s, last_s, slurred_in, slurred_out, floor_power)
@@ -93,6 +100,13 @@ class _Walk:
         loud = np.flatnonzero(ahead > last_db - STOP_UNDER_DB)
         return (self.block(from_s) + int(loud[-1]) + 1 if len(loud) else self.block(audible_to_s)) * self.block_s
 
+    def fades(self, end_s: float) -> bool:
+        """It takes the room's time, not the horn's, to fall from 6 to 20 dB under the tone."""
+        after = self.part(end_s, end_s + MOST_TAIL_S)
+        level_db = after[0] - (FALLEN_DB - STOP_UNDER_DB)
+        fallen = np.flatnonzero(after < level_db)
+        return len(fallen) == 0 or int(fallen[0]) * self.block_s >= LEAST_TAIL_S
+
     def _last_level(self, start_s: float, audible_to_s: float, noise_db: float) -> tuple[float, float]:
         """(level before the stop, where that was read): from a stretch that is not yet the room dying away."""
         near_s = max(start_s, audible_to_s - FALLEN_REACH_S)
@@ -112,6 +126,26 @@ class _Walk:
         if len(levels) < 3:
             return 0.0
         return -float(np.polyfit(np.arange(len(levels)) * self.block_s, levels, 1)[0])
+
+
+def _room_takes_over(frames: Frames, start_s: float, end_s: float) -> float:
+    """Where the horn stops in a room that goes on sounding: there its partials, so far one, begin to disagree.
+
+    Where no such moment is found, ``end_s``.
+    """
+    end = round(end_s / frames.hop_s)
+    before = frames.spread_cents[
+        max(round(start_s / frames.hop_s), end - AGREEING_FRAMES[0]) : end - AGREEING_FRAMES[1]
+    ]
+    if len(before) < LEAST_AGREEING:
+        return end_s
+    apart = frames.spread_cents[end - SEARCHED_FRAMES : end] > max(
+        LEAST_APART_CENTS, APART * float(np.percentile(before, 90))
+    )
+    for_long = apart[:-2] & apart[1:-1] & apart[2:]
+    if not for_long.any():
+        return end_s
+    return (end - SEARCHED_FRAMES + int(for_long.argmax())) * frames.hop_s + WINDOW_SEES_AHEAD_S
 
 
 def _steady(walk: _Walk, start_s: float, end_s: float, slurred_in: bool, slurred_out: bool) -> tuple[float, float]:

@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analysis.core import evenness
-from analysis.core.alignment import align
+from analysis.core.alignment import align, broken
 from analysis.core.capture import capture_of, hidden_by, room_of
 from analysis.core.cautions import cautions_of
 from analysis.core.reading import read_tone
@@ -21,7 +21,7 @@ from analysis.core.records import AudioInfo, Capture, Evenness, Measurement, Req
 from analysis.core.room import direct_over_room_db, with_errors
 from analysis.core.spectrum import frames_of
 from analysis.core.tables import instrument
-from analysis.core.tones import find
+from analysis.core.tones import find, rejoined
 
 if TYPE_CHECKING:
     from analysis.core.records import Floats
@@ -35,6 +35,9 @@ def measure(blocks: Iterable[Floats], info: Callable[[], AudioInfo], request: Re
     audio = info()
     found = find(frames)
     names = align(found, request.asked, instrument(request.instrument), request.a4_hz)
+    if parted := broken(found, names.heard):
+        found = rejoined(frames, found, parted)
+        names = align(found, request.asked, instrument(request.instrument), request.a4_hz)
     room = room_of(frames, found)
     tones = tuple(
         read_tone(index, tone, name, frames, room, audio, request)

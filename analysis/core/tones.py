@@ -6,6 +6,7 @@ tone goes: the tail that a room adds, breath, speech, clicks, the crack that bel
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ import numpy as np
 
 from analysis.core.bounds import span_of
 from analysis.core.level import envelope_db
+from analysis.core.lines import through
 from analysis.core.slurs import slur_cuts, tongue_cuts
 from analysis.core.spectrum import frames_between
 from analysis.core.units import decibels
@@ -25,8 +27,12 @@ if TYPE_CHECKING:
 SAME_NOTE_SEMITONES = 0.5
 BRIDGED_S = 0.12
 TAIL_GAP_S, TAIL_UNDER_DB, TAIL_REACH_S, OWN_RISE_DB = 0.08, 9.0, 0.5, 6.0
+TAIL_DB_PER_S = 15.0  # a hall of four seconds; no player fades so fast over a whole tone
 LEAST_HNR_DB, LEAST_PROMINENCE_DB = 5.0, 16.0
-LEAST_S, CRACK_S, CRACK_SHARE, CRACK_SEMITONES = 0.12, 0.3, 0.25, 4.5
+LEAST_S, CRACK_S, EDGE_SHARE, CRACK_SEMITONES = 0.12, 0.4, 0.25, 4.5
+SPEAKING_S = 0.2  # what sounds so briefly before a tone is that tone speaking
+SLIDE_S, SLIDE_SHARE = 0.4, 0.4  # how long a slide may take, and how much of its way lies within the piece
+HELD_S, HELD_REACH_SEMITONES, HELD_HNR_DB = 0.6, 0.25, 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +45,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """Frames [first, end) that may be a tone. ``touches``: it begins where the one before it ends."""
+    """Frames [first, end) that may be a tone. ``touches``: the one before it slurs into it."""
 
     first: int
     end: int
@@ -76,10 +82,10 @@ def find(frames: Frames) -> tuple[Found, ...]:
     """Every tone of a take, in order."""
     take = Take(frames, semitones(frames), envelope_db(frames), floor_power(frames))
     pieces = [Piece(first, end) for first, end in runs(voiced(frames, take.floor_power))]
-    pieces = [part for piece in pieces for part in _cut(take, piece, slur_cuts(take.midi, piece.first, piece.end))]
+    pieces = [part for piece in pieces for part in _cut(piece, slur_cuts(take.midi, piece.first, piece.end), True)]
     pieces = _joined(take, pieces)
     pieces = [
-        part for piece in pieces for part in _cut(take, piece, tongue_cuts(frames, take.midi, piece.first, piece.end))
+        part for piece in pieces for part in _cut(piece, tongue_cuts(frames, take.midi, piece.first, piece.end), False)
     ]
     pieces = _without_scraps(take, pieces)
     pieces = _without_tails(take, pieces)
@@ -87,9 +93,9 @@ def find(frames: Frames) -> tuple[Found, ...]:
     return tuple(_found(take, pieces, number) for number in range(len(pieces)))
 
 
-def _cut(take: Take, piece: Piece, cuts: list[int]) -> list[Piece]:
+def _cut(piece: Piece, cuts: list[int], touching: bool) -> list[Piece]:
     edges = [piece.first, *cuts, piece.end]
-    parts = [Piece(first, end, True) for first, end in pairwise(edges)]
+    parts = [Piece(first, end, touching) for first, end in pairwise(edges)]
     return [replace(parts[0], touches=piece.touches), *parts[1:]]
 
 
@@ -111,28 +117,54 @@ def _joined(take: Take, pieces: list[Piece]) -> list[Piece]:
 
 
 def _without_scraps(take: Take, pieces: list[Piece]) -> list[Piece]:
-    """Short pieces at the start of a tone, also on another note (a crack), belong to it; alone they are nothing."""
+    """Short pieces at the edges of a breath, a crack or a pitch that slides, belong to the tone beside them.
+
+    Others that are too short for a tone go to the next one, or are nothing if they stand alone.
+    """
     kept: list[Piece] = []
-    following: Piece | None = None
-    for piece in reversed(pieces):
-        adjoins = following is not None and following.touches and following.first == piece.end
-        if following is not None and adjoins and _is_scrap(take, piece, following):
-            following = replace(following, first=piece.first, touches=piece.touches)
-            kept[-1] = following
-        elif take.seconds(piece) >= LEAST_S:
-            following = piece
-            kept.append(piece)
+    for breath in _breaths(pieces):
+        while len(breath) > 1 and _leads_in(take, breath):
+            breath[:2] = [replace(breath[1], first=breath[0].first, touches=breath[0].touches)]
+        while len(breath) > 1 and _slides(take, breath[-1], breath[-2]):
+            breath[-2:] = [replace(breath[-2], end=breath[-1].end)]
+        for number in range(len(breath) - 1, 0, -1):
+            if take.seconds(breath[number - 1]) < LEAST_S:
+                before = breath.pop(number - 1)
+                breath[number - 1] = replace(breath[number - 1], first=before.first, touches=before.touches)
+        kept += [piece for piece in breath if take.seconds(piece) >= LEAST_S]
+    return kept
+
+
+def _breaths(pieces: list[Piece]) -> list[list[Piece]]:
+    """Pieces that touch, together."""
+    breaths: list[list[Piece]] = []
+    for piece in pieces:
+        if piece.touches and breaths and breaths[-1][-1].end == piece.first:
+            breaths[-1].append(piece)
         else:
-            following = None
-    return kept[::-1]
+            breaths.append([piece])
+    return breaths
 
 
-def _is_scrap(take: Take, piece: Piece, following: Piece) -> bool:
+def _leads_in(take: Take, breath: list[Piece]) -> bool:
+    """The first piece is no tone but the way into the next: too short for one, a crack, or a slide."""
+    piece, following = breath[0], breath[1]
     if take.seconds(piece) < LEAST_S:
         return True
+    main_s = max(take.seconds(one) for one in breath[1:3])
+    if take.seconds(piece) < min(SPEAKING_S, EDGE_SHARE * main_s):
+        return True
     far = abs(take.pitch(piece) - take.pitch(following)) >= CRACK_SEMITONES
-    short = take.seconds(piece) < min(CRACK_S, CRACK_SHARE * take.seconds(following))
-    return far and short and not piece.touches
+    return (far and take.seconds(piece) <= min(CRACK_S, EDGE_SHARE * main_s)) or _slides(take, piece, following)
+
+
+def _slides(take: Take, piece: Piece, beside: Piece) -> bool:
+    """A short piece that never settles while its pitch moves towards (or away from) that of its neighbour."""
+    if take.seconds(piece) >= min(SLIDE_S, EDGE_SHARE * take.seconds(beside)):
+        return False
+    pitch = take.midi[piece.first : piece.end]
+    step = abs(float(np.median(pitch)) - take.pitch(beside))
+    return step < CRACK_SEMITONES and float(np.subtract(*np.percentile(pitch, (90, 10)))) >= SLIDE_SHARE * step
 
 
 def _without_tails(take: Take, pieces: list[Piece]) -> list[Piece]:
@@ -146,23 +178,43 @@ def _without_tails(take: Take, pieces: list[Piece]) -> list[Piece]:
 
 def _is_tail(take: Take, tone: Piece, piece: Piece) -> bool:
     gap_s = (piece.first - tone.end) * take.frames.hop_s
-    under_db = take.level(tone) - take.level(piece)
     levels = take.levels(piece)
-    if under_db < TAIL_UNDER_DB or gap_s > TAIL_REACH_S or len(levels) == 0:
+    if take.level(tone) - take.level(piece) < TAIL_UNDER_DB or gap_s > TAIL_REACH_S or len(levels) == 0:
         return False
-    half = len(levels) // 2
-    falls = float(np.median(levels[half:])) < float(np.median(levels[: half + 1]))
-    rises = float(levels.max() - levels[: max(1, int(levels.argmax()) + 1)].min()) >= OWN_RISE_DB
-    return (gap_s <= TAIL_GAP_S and falls) or not rises
+    times_s = np.arange(len(levels), dtype=np.float64) * take.frames.block_s
+    falls = -through(times_s, levels).slope > TAIL_DB_PER_S
+    rise_db = float(levels.max() - levels[: int(levels.argmax()) + 1].min())
+    return (gap_s <= TAIL_GAP_S and falls) or (gap_s > 0.0 and rise_db < OWN_RISE_DB)
 
 
 def _is_tone(take: Take, piece: Piece) -> bool:
-    """Not breath, wind or noise: they are weakly tonal at most."""
+    """Not breath, wind or noise: they are weakly tonal at most.
+
+    A very airy tone is so too, but it is held: no breath keeps its pitch that long.
+    """
     part = slice(piece.first, piece.end)
     tonal, noise = take.frames.tonal_power[part], take.frames.noise_power[part]
     hnr_db = float(np.median(decibels(tonal) - decibels(noise)))
     prominence_db = float(np.median(take.frames.prominence_db[part]))
-    return hnr_db >= LEAST_HNR_DB and prominence_db >= LEAST_PROMINENCE_DB
+    if hnr_db >= LEAST_HNR_DB and prominence_db >= LEAST_PROMINENCE_DB:
+        return True
+    still = float(np.subtract(*np.percentile(take.midi[part], (90, 10)))) < HELD_REACH_SEMITONES
+    return still and hnr_db >= HELD_HNR_DB and take.seconds(piece) >= HELD_S
+
+
+def rejoined(frames: Frames, found: Sequence[Found], broken: Collection[int]) -> tuple[Found, ...]:
+    """``found`` with every tone whose number is in ``broken`` made one with the tone after it."""
+    whole: list[Found] = []
+    for number, tone in enumerate(found):
+        if number and number - 1 in broken:
+            first = whole.pop().span
+            span = replace(
+                first, end_s=tone.span.end_s, steady_end_s=tone.span.steady_end_s, slurred_out=tone.span.slurred_out
+            )
+            whole.append(Found(span, _steady_hz(frames, span)))
+        else:
+            whole.append(tone)
+    return tuple(whole)
 
 
 def _found(take: Take, pieces: list[Piece], number: int) -> Found:
@@ -180,5 +232,8 @@ def _found(take: Take, pieces: list[Piece], number: int) -> Found:
         slurred_out=after is not None and after.touches and after.first == piece.end,
         floor_db=decibels(take.floor_power),
     )
-    steady = frames_between(take.frames, span.steady_start_s, span.steady_end_s)
-    return Found(span, float(np.median(take.frames.f0_hz[steady])))
+    return Found(span, _steady_hz(take.frames, span))
+
+
+def _steady_hz(frames: Frames, span: Span) -> float:
+    return float(np.median(frames.f0_hz[frames_between(frames, span.steady_start_s, span.steady_end_s)]))
