@@ -45,7 +45,7 @@ def operations(document: Schema) -> list[Operation]:
 
 def _operation(document: Schema, method: str, path: str, asked: Schema) -> Operation:
     answers = asked["responses"]
-    success = next((answer for status, answer in answers.items() if status.startswith("2")), {})
+    success: Schema = next((answer for status, answer in answers.items() if status.startswith("2")), {})
     return Operation(
         method=method.upper(),
         path=path,
@@ -62,7 +62,8 @@ def _operation(document: Schema, method: str, path: str, asked: Schema) -> Opera
 
 def _fields(document: Schema, body: Schema) -> tuple[Field, ...]:
     """The values inside a body, of its first media type; of a list, those of one entry."""
-    schema = next(iter(body.get("content", {}).values()), {}).get("schema", {})
+    media: Schema = next(iter(body.get("content", {}).values()), {})
+    schema: Schema = media.get("schema", {})
     schema = _resolved(document, _resolved(document, schema).get("items", schema))
     return tuple(
         Field(name, _kind(document, value), value.get("description", ""))

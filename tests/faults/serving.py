@@ -10,7 +10,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -88,12 +88,12 @@ class Serving:
             return bool(answer.status == 200)
         return False
 
-    def ask(self, path: str, **headers: str) -> tuple[int, Mapping[str, str], str]:
+    def ask(self, path: str, **headers: str) -> tuple[int, dict[str, str], str]:
         """Status, headers and text of one request as it stands: no redirect is followed."""
         with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)) as line:
             line.request("GET", path, headers=headers)
             answer = line.getresponse()
-            return answer.status, answer.headers, answer.read().decode()
+            return answer.status, dict(answer.headers), answer.read().decode()
 
     def end(self) -> None:
         """Whatever a test left running."""
