@@ -21,6 +21,9 @@ BIN = Path(sys.executable).parent
 SYSTEM_PACKAGES = {
     "chromium": "the browser of the browser tests",
     "fonts-dejavu-core": "its letters and accidentals",
+    "fluidsynth": "plays saxophones that we did not make",
+    "fluid-soundfont-gm": "one set of them",
+    "timgm6mb-soundfont": "another",
 }
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "NUMBA_NUM_THREADS": "1"}
 TESTS = ["tests/unit", "tests/reference", "tests/faults", "tests/browser"]
