@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -47,7 +49,7 @@ def test_the_rooms_share_is_that_of_the_table_between_its_rows_and_beyond() -> N
     assert errors(-10.0, "ff", 1)[0] == 1.3
 
 
-def test_a_room_widens_the_errors_of_level_and_of_a_vibratos_extent_only() -> None:
+def test_a_room_widens_the_errors_of_level_and_under_a_vibrato_of_extent_and_pitch() -> None:
     plain = tone(
         vibrato=Vibrato(True, 5.0, 20.0, 0.02, 0.05),
         uncertainty={"level_spread_db": 0.05, "level_drift_db_per_s": 0.02, "extent_cents": 0.4, "pitch_cents": 0.1},
@@ -56,6 +58,8 @@ def test_a_room_widens_the_errors_of_level_and_of_a_vibratos_extent_only() -> No
     (dry,) = with_errors([plain], 30.0, "mf")
     assert far.uncertainty["level_spread_db"] > 0.3
     assert far.uncertainty["extent_cents"] > 10.0
-    assert far.uncertainty["pitch_cents"] == 0.1
+    assert far.uncertainty["pitch_cents"] == pytest.approx(0.51, abs=0.01)
+    (steady,) = with_errors([replace(plain, vibrato=Vibrato(present=False))], 0.0, "mf")
+    assert steady.uncertainty["pitch_cents"] == 0.1
     assert dry.uncertainty == pytest.approx(plain.uncertainty, abs=0.05)
     assert with_errors([plain], None, "mf") == (plain,)
