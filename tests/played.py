@@ -45,12 +45,13 @@ def day(
     unreadable: Collection[tuple[int, str]] = (),
     code: str = "pitch_climbs",
     audio: bytes | None = b"any bytes",
+    tone_s: float = TONE_S,
 ) -> list[Try]:
     """One take a tone, in this order. ``audio`` None: the recordings were deleted when their time was over."""
     made = [_try(week, on, place, tone, missed, unreadable, code, audio) for place, tone in enumerate(tones)]
     Analysis.objects.bulk_create(tried.take.analysis for tried in made)
     Result.objects.bulk_create(
-        Result(analysis=tried.take.analysis, engine="rows", report=report(tried.written_midi, tried.tone))
+        Result(analysis=tried.take.analysis, engine="rows", report=report(tried.written_midi, tried.tone, tone_s))
         for tried in made
     )
     Take.objects.bulk_create(tried.take for tried in made)
@@ -129,14 +130,14 @@ def _take(week: Week, on: dt.date, place: int, tone: tuple[int, str], at: dt.dat
     )
 
 
-def report(written_midi: int, tone: str) -> dict[str, Any]:
+def report(written_midi: int, tone: str, tone_s: float = TONE_S) -> dict[str, Any]:
     """A report of one steady tone, as measuring leaves it."""
-    steps = int(TONE_S / COURSE_STEP_S)
+    steps = int(tone_s / COURSE_STEP_S)
     shape = tone if tone in ("stepped", "swell", "reverse_swell") else "sustained"
     heard = {
         "index": 0,
         "start_s": STARTS_S,
-        "end_s": STARTS_S + TONE_S,
+        "end_s": STARTS_S + tone_s,
         "written": "",
         "written_midi": written_midi,
         "sounding_midi": written_midi - 9,
@@ -160,7 +161,7 @@ def report(written_midi: int, tone: str) -> dict[str, Any]:
         "shape": {"kind": shape},
         "course": {"step_s": COURSE_STEP_S, "cents": [1.0] * steps, "level_db": [-26.0] * steps},
         "steady_start_s": STARTS_S + 0.3,
-        "steady_end_s": STARTS_S + TONE_S - 0.3,
+        "steady_end_s": STARTS_S + tone_s - 0.3,
     }
     return {
         "format": 1,

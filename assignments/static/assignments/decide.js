@@ -79,7 +79,9 @@ function resetLabel(button) {
 }
 
 document.getElementById("answer").addEventListener("submit", (event) => {
-  if (event.submitter?.getAttribute("aria-disabled") === "true") event.preventDefault();
+  if (event.submitter?.getAttribute("aria-disabled") !== "true") return;
+  event.preventDefault();
+  document.getElementById("said").textContent = left.textContent;
 });
 
 document.getElementById("main").addEventListener("keydown", (event) => {
