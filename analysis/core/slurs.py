@@ -32,8 +32,8 @@ def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
     after = np.full(SIDE_FRAMES, np.median(pitch[-SETTLED_FRAMES:]))
     medians = _window_medians(np.concatenate((before, pitch, after)))
     step = medians[SIDE_FRAMES:] - medians[:-SIDE_FRAMES]  # at frame k: median of k … k+19 less median of k-20 … k-1
-    cuts = [_half_way(pitch, at, medians) for at in _peaks(np.abs(step))]
-    return [first + cut for cut in cuts if 0 < cut < len(pitch)]
+    cuts = {_half_way(pitch, at, medians) for at in _peaks(np.abs(step))}
+    return [first + cut for cut in sorted(cuts) if 0 < cut < len(pitch)]
 
 
 def _window_medians(pitch: Doubles) -> Doubles:
