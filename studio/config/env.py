@@ -130,7 +130,7 @@ def sqlite_database(file: Path) -> dict[str, object]:
         "OPTIONS": {
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
-            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
         },
         "TEST": {"NAME": file.with_name("test.sqlite3")},  # a file, so that other processes of a test see it too
     }
