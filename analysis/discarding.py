@@ -1,4 +1,4 @@
-"""Recordings that have to go: the row forgets its file and a note is made of it, in one transaction; then the file goes.
+"""Recordings that have to go: in one transaction the row forgets its file and a note is made; then the file goes.
 
 Whoever dies in between leaves the note, and the next round deletes the file.
 """

@@ -3,7 +3,21 @@
 from django.urls import path
 
 from assignments import api
-from assignments.views import deciding, files, own, people, playing, routines, shell, student, teacher, week
+from assignments.views import (
+    at_home,
+    codes,
+    copies,
+    deciding,
+    files,
+    own,
+    people,
+    playing,
+    routines,
+    shell,
+    student,
+    teacher,
+    week,
+)
 
 urlpatterns = [
     path("api/takes/", api.Takes.as_view(), name="api-takes"),
@@ -30,6 +44,15 @@ urlpatterns = [
     path("exercises/<uuid:exercise_id>/", playing.exercise, name="exercise"),
     path("exercises/<uuid:exercise_id>/file/", playing.take_file, name="take_file"),
     path("takes/<uuid:take_id>/", playing.take, name="take"),
+    # --- at home ---
+    path("at-home/", at_home.at_home, name="at_home"),
+    path("at-home/<uuid:membership_id>/", at_home.month, name="home_month"),
+    path("at-home/<uuid:membership_id>/messages/", at_home.messages, name="home_messages"),
+    path("at-home/<uuid:membership_id>/permission/", at_home.home_permission, name="home_permission"),
+    path("at-home/<uuid:membership_id>/kept/", at_home.kept, name="home_kept"),
+    path("kept/<uuid:membership_id>/copy/", copies.copy_of_everything, name="copy_of_everything"),
+    path("kept/<uuid:membership_id>/numbers.csv", copies.numbers, name="numbers"),
+    path("kept/<uuid:membership_id>/delete/", copies.delete_everything, name="delete_everything"),
     # --- teachers ---
     path("studio/", teacher.studio_today, name="studio_today"),
     path("studio/everyone/", teacher.everyone, name="everyone"),
@@ -47,5 +70,10 @@ urlpatterns = [
     path("studio/people/add-student/", people.add_student, name="add_student"),
     path("studio/people/add-staff/", people.add_staff, name="add_staff"),
     path("studio/people/consent-form/", people.consent_form, name="consent_form"),
+    path("studio/people/invite/", codes.student_codes, name="student_codes"),
+    path("studio/people/invite-staff/", codes.staff_code, name="staff_code"),
+    path("studio/people/codes/<uuid:invitation_id>/revoke/", codes.revoke, name="revoke_code"),
     path("studio/people/<uuid:membership_id>/", people.person, name="person"),
+    path("studio/people/<uuid:membership_id>/home-code/", codes.home_code, name="home_code"),
+    path("studio/people/<uuid:membership_id>/slip-code/", codes.slip_code, name="slip_code"),
 ]

@@ -97,3 +97,55 @@ def member_of_studio(user: User, membership_id: UUID, roles: tuple[str, ...] = D
     if found is None:
         raise Http404
     return found
+
+
+def student_of_studio(user: User, membership_id: UUID, roles: tuple[str, ...] = DECIDERS) -> Membership:
+    """A student who belongs, or belonged, to the studio that ``user`` works in under one of ``roles``."""
+    found = member_of_studio(user, membership_id, roles)
+    if found.role != Role.STUDENT:
+        raise Http404
+    return found
+
+
+def colleague_of_owner(user: User, membership_id: UUID) -> Membership:
+    """Somebody on the staff of the studio that ``user`` owns; the owner too."""
+    found = member_of_studio(user, membership_id, (Role.OWNER,))
+    if found.role not in STAFF:
+        raise Http404
+    return found
+
+
+def resettable_by(staff: Membership, member: Membership) -> Membership:
+    """``member``, if ``staff`` may give that account a new way in: every place it has is in this studio and below.
+
+    Otherwise a teacher of one studio could open what the same person may see in another. Raises Http404.
+    """
+    below = {Role.STUDENT, Role.GUARDIAN} | ({Role.ASSISTANT, Role.TEACHER} if staff.role == Role.OWNER else set())
+    places = Membership.objects.filter(user=member.user)
+    if member.user.is_staff or any(row.studio_id != staff.studio_id or row.role not in below for row in places):
+        raise Http404
+    return member
+
+
+def wards(user: User) -> QuerySet[Membership]:
+    """The students that ``user`` is a guardian of."""
+    homes = memberships(user, (Role.GUARDIAN,))
+    found = Membership.objects.filter(guardians__in=homes, role=Role.STUDENT).distinct()
+    return found.select_related("user", "studio").order_by("user__name", "pk")
+
+
+def of_family(user: User, membership_id: UUID) -> Membership:
+    """A student for whom ``user`` decides at home: a guardian's ward, or oneself when of age. Raises Http404."""
+    own = memberships(user, (Role.STUDENT,)).filter(of_age=True, pk=membership_id).select_related("user", "studio")
+    found = own.first() or wards(user).filter(pk=membership_id).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def of_family_or_studio(user: User, membership_id: UUID, roles: tuple[str, ...] = DECIDERS) -> Membership:
+    """A student for whom ``user`` decides at home, or in the studio under one of ``roles``. Raises Http404."""
+    try:
+        return of_family(user, membership_id)
+    except Http404:
+        return student_of_studio(user, membership_id, roles)

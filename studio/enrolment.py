@@ -10,8 +10,11 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from studio import passphrases
+from studio import access_log, passphrases, sessions
+from studio.access import memberships
 from studio.models import Horn, Membership, Studio, User
+
+What = access_log.What
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +34,16 @@ class Lesson:
     at: dt.time | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What changes about a student. ``ends_on``: the last day in the studio, None lets them stay."""
+
+    name: str
+    lesson: Lesson
+    ends_on: dt.date | None
+    of_age: bool
+
+
 @transaction.atomic
 def enrol(
     *,
@@ -40,6 +53,7 @@ def enrol(
     username: str = "",
     key: uuid.UUID | None = None,
     lesson: Lesson | None = None,
+    by: User | None = None,
 ) -> tuple[Membership, SignIn | None]:
     """Make an account and its place in the studio. Without a username one is made from the name.
 
@@ -49,7 +63,7 @@ def enrol(
     known = Membership.objects.filter(pk=key, studio=studio).select_related("user").first() if key else None
     if known is not None:
         return known, None
-    wanted = username or _free_username(name)
+    wanted = username or free_username(name)
     if User.objects.filter(username=wanted).exists():
         raise ValueError(wanted)
     passphrase = passphrases.make()
@@ -64,6 +78,7 @@ def enrol(
         lesson_weekday=lesson.weekday,
         lesson_at=lesson.at,
     )
+    access_log.write(What.JOINED, studio=studio, who=by or user, about=membership)
     return membership, SignIn(name, wanted, passphrase)
 
 
@@ -88,24 +103,56 @@ def put_horn_away(horn: Horn) -> None:
     horn.save(update_fields=["put_away_on"])
 
 
-def change_passphrase(user: User) -> SignIn:
+@transaction.atomic
+def change_passphrase(member: Membership, *, by: User) -> SignIn:
     """A new passphrase for somebody who lost theirs. The old one, and whoever is signed in with it, stop at once."""
-    passphrase = passphrases.make()
+    user, passphrase = member.user, passphrases.make()
     user.set_password(passphrase)
     user.save(update_fields=["password"])
+    sessions.end_all(user)
+    access_log.write(What.SLIP, studio=member.studio, who=by, about=member)
     return SignIn(user.name, user.username, passphrase)
 
 
 @transaction.atomic
-def change_details(member: Membership, *, name: str, lesson: Lesson, ends_on: dt.date | None) -> None:
-    """Name and lesson; ``ends_on`` is the last day somebody belongs to the studio, None lets them stay."""
-    member.user.name = name
+def change_details(member: Membership, details: Details, *, by: User) -> None:
+    member.user.name = details.name
     member.user.save(update_fields=["name"])
-    member.lesson_weekday, member.lesson_at, member.ends_on = lesson.weekday, lesson.at, ends_on
-    member.save(update_fields=["lesson_weekday", "lesson_at", "ends_on"])
+    if (member.ends_on, member.of_age) != (details.ends_on, details.of_age):
+        access_log.write(What.ROLE, studio=member.studio, who=by, about=member)
+    member.lesson_weekday, member.lesson_at = details.lesson.weekday, details.lesson.at
+    member.ends_on, member.of_age = details.ends_on, details.of_age
+    member.save(update_fields=["lesson_weekday", "lesson_at", "ends_on", "of_age"])
+    _end_sessions_of_whoever_left(member.user)
 
 
-def _free_username(name: str) -> str:
+@transaction.atomic
+def change_place(member: Membership, *, role: str, ends_on: dt.date | None, by: User) -> None:
+    """What somebody on the staff may do, and until which day. It counts from their next request on."""
+    access_log.write(What.ROLE, studio=member.studio, who=by, about=member)
+    member.role, member.ends_on = role, ends_on
+    member.save(update_fields=["role", "ends_on"])
+    _end_sessions_of_whoever_left(member.user)
+
+
+@transaction.atomic
+def hand_over(leaving: Membership, *, to: Membership, by: User) -> int:
+    """Give every student of one teacher to another. Returns how many there were."""
+    students = list(leaving.students.all())
+    to.students.add(*students)
+    leaving.students.clear()
+    for student in students:
+        access_log.write(What.ROLE, studio=leaving.studio, who=by, about=student)
+    return len(students)
+
+
+def _end_sessions_of_whoever_left(user: User) -> None:
+    """Who belongs nowhere any more is signed out everywhere."""
+    if not memberships(user, tuple(Membership.Role.values)).exists():
+        sessions.end_all(user)
+
+
+def free_username(name: str) -> str:
     """``tamsin``, or ``tamsin-2`` when that is taken: plain letters, so that every keyboard can type it."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:30] or "player"

@@ -133,7 +133,10 @@ class DetailsForm(LessonFields):
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text=_("From the day after, this student can’t sign in to the studio. Empty: stays."),
     )
-    field_order = ["name", "lesson_weekday", "lesson_at", "ends_on"]
+    of_age = forms.BooleanField(
+        label=_("Old enough to agree to recordings alone, by the rules of this place"), required=False
+    )
+    field_order = ["name", "lesson_weekday", "lesson_at", "ends_on", "of_age"]
 
 
 class PaperConsentForm(forms.Form):

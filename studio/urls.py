@@ -3,9 +3,13 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from studio.views import SignIn
+from studio.views import doors, join
+from studio.views.sign_in import SignIn
 
 urlpatterns = [
     path("sign-in/", SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),  # by POST alone: no foreign page can sign anybody out
+    path("join/", join.join, name="join"),
+    path("join/as/", join.join_as, name="join_as"),
+    path("doors/", doors.my_doors, name="my_doors"),
 ]

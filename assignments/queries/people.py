@@ -32,6 +32,7 @@ class Person:
     horns: tuple[HornLine, ...]
     may_record: bool
     consent_from: str
+    guardians: tuple[str, ...]
 
     @property
     def name(self) -> str:
@@ -63,7 +64,7 @@ class PeoplePage:
 
 
 def everybody(studio: Studio) -> PeoplePage:
-    """Three queries for any number of people."""
+    """Five queries for any number of people."""
     today = studio.today()
     people = [person(row) for row in _rows(studio)]
     here = [one for one in people if not _has_left(one.membership, today)]
@@ -76,19 +77,21 @@ def everybody(studio: Studio) -> PeoplePage:
 
 
 def person(row: Membership) -> Person:
-    """One of them. Without more queries when horns and consents came along."""
+    """One of them. Without more queries when horns, consents and guardians came along."""
     standing = [consent for consent in row.consents.all() if consent.wording == WORDING and not consent.withdrawn_at]
     return Person(
         membership=row,
         horns=tuple(HornLine(horn, builds.words(horn)) for horn in _in_order(list(row.horns.all()))),
         may_record=bool(standing),
         consent_from=standing[-1].given_by if standing else "",
+        guardians=tuple(home.user.name for home in row.guardians.all()),
     )
 
 
 def _rows(studio: Studio):  # type: ignore[no-untyped-def]  # a queryset with its relations
     rows = Membership.objects.filter(studio=studio).exclude(role=Role.GUARDIAN)
-    return rows.select_related("user", "studio").prefetch_related("horns", "consents").order_by("user__name", "pk")
+    rows = rows.select_related("user", "studio").prefetch_related("horns", "consents", "guardians__user")
+    return rows.order_by("user__name", "pk")
 
 
 def _in_order(horns: Sequence[Horn]) -> list[Horn]:

@@ -20,14 +20,16 @@ from assignments.queries import range as range_query
 from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
 from assignments.views.horns import PAGES, base_for, own_horn
-from studio.access import STAFF, memberships
+from studio.access import STAFF, memberships, wards
 
 
 @login_required
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    """Whoever teaches starts in the studio, whoever plays starts with today."""
-    return redirect("studio_today" if memberships(request.user, STAFF).exists() else "today")
+    """Whoever teaches starts in the studio, a guardian at home, whoever plays with today."""
+    if memberships(request.user, STAFF).exists():
+        return redirect("studio_today")
+    return redirect("at_home" if wards(request.user).exists() else "today")
 
 
 @login_required

@@ -1,4 +1,4 @@
-"""Ways in: a code that makes an account, a sign-in that lasts, a device that a family shares. Secrets are kept hashed."""
+"""Ways in: a code that makes an account, a sign-in that lasts, a device that a family shares. Secrets are hashed."""
 
 from __future__ import annotations
 

@@ -78,7 +78,7 @@ class Membership(models.Model):
     ends_on = models.DateField(_("last day"), null=True, blank=True)
     wards = models.ManyToManyField("self", symmetrical=False, blank=True, related_name="guardians")
     teachers = models.ManyToManyField("self", symmetrical=False, blank=True, related_name="students")
-    of_age = models.BooleanField(_("agrees for themselves"), default=False, db_default=False)  # local rules say from which age
+    of_age = models.BooleanField(_("agrees for themselves"), default=False, db_default=False)  # by local rules
     lesson_weekday = models.PositiveSmallIntegerField(null=True, blank=True)  # Monday is 0
     lesson_at = models.TimeField(null=True, blank=True)  # studio-local
     tell_teacher_of_pain = models.BooleanField(default=False)  # the family's choice

@@ -88,7 +88,7 @@ def test_our_own_fault_says_so(client, pim, monkeypatch):
 
 def test_a_new_passphrase_ends_the_old_one_and_every_session_with_it(client, pim):
     client.force_login(pim)
-    slip = enrolment.change_passphrase(pim)
+    slip = enrolment.change_passphrase(pim.memberships.get(), by=pim)
     assert client.get(reverse("today")).status_code == 302
     assert sign_in(client, "pim", people.PASSWORD).status_code == 200
     assert sign_in(client, slip.username, slip.passphrase).status_code == 302

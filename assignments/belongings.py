@@ -1,0 +1,70 @@
+"""Everything that is one student's, table by table: what a copy holds, what deleting deletes, and nothing forgotten.
+
+A test walks the models: one that points to a student, however far, and doesn't stand here fails it.
+"""
+
+from __future__ import annotations
+
+from django.db.models import Model, Q, QuerySet
+
+from analysis.models import Analysis, Result
+from assignments.models import (
+    Comment,
+    DayPlan,
+    Decision,
+    Exercise,
+    Hearing,
+    Opening,
+    PlayedDay,
+    Routine,
+    Take,
+    Try,
+    Week,
+)
+from studio.models import Consent, Horn, LogRow, Membership, Studio, User
+
+
+def of(student: Membership) -> dict[str, QuerySet[Model]]:
+    """By name, in an order in which each row comes after those it points to."""
+    horns = Horn.objects.filter(player=student)
+    takes = Take.objects.filter(horn__in=horns)
+    homes = Membership.objects.filter(wards=student)
+    rows: dict[str, QuerySet[Model]] = {
+        "studios": Studio.objects.filter(pk=student.studio_id),
+        "people": _people(student),
+        "memberships": Membership.objects.filter(pk=student.pk),
+        "guardians": homes,
+        "consents": Consent.objects.filter(student=student),
+        "horns": horns,
+        "routines": Routine.objects.filter(pk__in=Week.objects.filter(horn__in=horns).values("routine")),
+        "weeks": Week.objects.filter(horn__in=horns),
+        "exercises": Exercise.objects.filter(week__horn__in=horns),
+        "day_plans": DayPlan.objects.filter(horn__in=horns),
+        "analyses": Analysis.objects.filter(take__in=takes),
+        "results": Result.objects.filter(analysis__take__in=takes),
+        "takes": takes,
+        "tries": Try.objects.filter(horn__in=horns),
+        "played_days": PlayedDay.objects.filter(horn__in=horns),
+        "comments": Comment.objects.filter(horn__in=horns),
+        "decisions": Decision.objects.filter(horn__in=horns),
+        "openings": Opening.objects.filter(horn__in=horns),
+        "hearings": Hearing.objects.filter(take__in=takes),
+        "log": LogRow.objects.filter(about_id=student.pk),
+    }  # type: ignore[dict-item]  # querysets of different models
+    return {name: found.order_by("pk") for name, found in rows.items()}
+
+
+def _people(student: Membership) -> QuerySet[User]:
+    """The student, and everybody who stands in the student's rows: who set, said, decided, heard or agreed."""
+    mine = Q(pk=student.user_id) | Q(memberships__wards=student)
+    sources: tuple[QuerySet[Model], ...] = (
+        Week.objects.filter(horn__player=student).values("set_by"),  # type: ignore[assignment]  # rows of one column
+        Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        Decision.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        Hearing.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
+        Consent.objects.filter(student=student).values("logged_by"),  # type: ignore[assignment]
+        LogRow.objects.filter(about_id=student.pk).values("who_id"),  # type: ignore[assignment]
+    )
+    for source in sources:
+        mine |= Q(pk__in=source)
+    return User.objects.filter(mine).distinct()

@@ -1,0 +1,109 @@
+"""At home: a guardian's pages about one child, and those of a student who is of age. What is kept, and who decides."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_safe
+
+from assignments import comments, permission
+from assignments.home_forms import PermissionForm
+from assignments.queries import at_home as at_home_query
+from assignments.queries import home_words
+from assignments.queries import kept as kept_query
+from assignments.student_forms import NoteForm
+from studio import consent
+from studio.access import Role, memberships, of_family, wards
+from studio.models import Consent, Membership
+from studio.signed_in import SignedInRequest
+
+PAGES = "assignments/at_home/"
+
+
+@login_required
+@require_safe
+def at_home(request: SignedInRequest) -> HttpResponse:
+    """Where a guardian begins: the child's month; the permission, while none was given."""
+    ward = _everybody(request).first()
+    if ward is None:
+        raise Http404
+    return redirect("home_month" if ward.consents.exists() else "home_permission", membership_id=ward.pk)
+
+
+@login_required
+@require_safe
+def month(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
+    ward = of_family(request.user, membership_id)
+    page = at_home_query.month(ward, _month(request.GET.get("month", "")))
+    return _page(request, ward, "month.html", "month", {"page": page})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def messages(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
+    """Everything that was said, both ways. POST: a word to the teacher."""
+    ward = of_family(request.user, membership_id)
+    horn = ward.horns.order_by("put_away_on", "in_use_since_on", "pk").first()
+    form = NoteForm(request.POST or None)
+    if request.method == "POST" and horn is not None and form.is_valid():
+        comments.note(horn, by=request.user, text=form.cleaned_data["text"])
+        return redirect("home_messages", membership_id=ward.pk)
+    context = {"lines": home_words.lines(ward), "form": form, "horn": horn}
+    return _page(request, ward, "messages.html", "messages", context)
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def home_permission(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
+    """Give permission to record, or take it back: ``what`` says which."""
+    ward = of_family(request.user, membership_id)
+    what = request.POST.get("what", "")
+    form = PermissionForm(request.POST if what == "give" else None, initial={"given_by": request.user.name})
+    if what == "take_back":
+        permission.take_back(student=ward, by=request.user)
+        return redirect("home_permission", membership_id=ward.pk)
+    if what == "give" and form.is_valid():
+        given_by = form.cleaned_data["given_by"]
+        consent.give(student=ward, given_by=given_by, how=Consent.How.SCREEN, logged_by=request.user)
+        return redirect("home_permission", membership_id=ward.pk)
+    given = list(ward.consents.order_by("-given_at"))
+    standing = next((one for one in given if one.wording == consent.WORDING and not one.withdrawn_at), None)
+    context = {"form": form, "given": given, "standing": standing, "studio": ward.studio, "wording": consent.WORDING}
+    return _page(request, ward, "permission.html", "permission", context)
+
+
+@login_required
+@require_safe
+def kept(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
+    """What is kept, to hear, to copy, to delete; and who did what with it."""
+    ward = of_family(request.user, membership_id)
+    return _page(request, ward, "kept.html", "kept", {"page": kept_query.page(ward)})
+
+
+def _page(
+    request: SignedInRequest, ward: Membership, template: str, here: str, context: dict[str, Any]
+) -> HttpResponse:
+    others = [one for one in _everybody(request) if one.pk != ward.pk]
+    form = context.get("form")
+    status = 400 if form is not None and form.errors else 200
+    shared = {"ward": ward, "others": others, "here": here, "is_own": ward.user_id == request.user.pk}
+    return render(request, PAGES + template, {**shared, **context}, status=status)
+
+
+def _everybody(request: SignedInRequest):  # type: ignore[no-untyped-def]  # a queryset
+    """The wards; somebody of age without any looks after themselves."""
+    found = wards(request.user)
+    return found if found.exists() else memberships(request.user, (Role.STUDENT,)).filter(of_age=True)
+
+
+def _month(text: str) -> dt.date | None:
+    """``2026-03``; anything else is this month."""
+    try:
+        return dt.date.fromisoformat(f"{text}-01")
+    except ValueError:
+        return None

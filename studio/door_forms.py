@@ -1,0 +1,123 @@
+"""What people fill in at the door: a code, who they are, and what a code is to open."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.core.validators import RegexValidator
+from django.utils.translation import gettext_lazy as _
+
+from studio.forms import HornForm
+from studio.models import Membership, User
+
+Role = Membership.Role
+
+PLAIN = {"autocapitalize": "none", "spellcheck": "false", "autocomplete": "off"}
+six_digits = RegexValidator(r"^[0-9]{6}$", _("A PIN has six digits."))
+
+
+class CodeForm(forms.Form):
+    code = forms.CharField(
+        label=_("Code"),
+        max_length=40,
+        help_text=_("Ten letters and figures. Big or small, with or without the dash: both are fine."),
+        widget=forms.TextInput(attrs={**PLAIN, "autocapitalize": "characters"}),
+    )
+
+
+class JoinForm(forms.Form):
+    """A name and a passphrase; whoever has an account already gives the passphrase alone."""
+
+    name = forms.CharField(
+        label=_("Name or nickname"), max_length=80, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    passphrase = forms.CharField(
+        label=_("Your passphrase"),
+        max_length=128,
+        help_text=_("Write it down now, or put your own: ten letters or more."),
+        widget=forms.TextInput(attrs={**PLAIN, "autocomplete": "new-password"}),
+    )
+
+    def __init__(self, *args: Any, has_account: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_account:
+            del self.fields["name"]
+
+    def clean_passphrase(self) -> str:
+        chosen: str = self.cleaned_data["passphrase"]
+        name = self.cleaned_data.get("name", "")
+        validate_password(chosen, User(username=name, name=name))
+        return chosen
+
+
+class PassphraseForm(forms.Form):
+    """A new passphrase, by whoever knows the old one."""
+
+    old = forms.CharField(
+        label=_("The passphrase you have now"),
+        max_length=128,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+    new = forms.CharField(
+        label=_("A new one, ten letters or more"),
+        max_length=128,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._user = user
+
+    def clean_old(self) -> str:
+        typed: str = self.cleaned_data["old"]
+        if not self._user.check_password(typed):
+            raise forms.ValidationError(_("That isn’t the one you have now."))
+        return typed
+
+    def clean_new(self) -> str:
+        chosen: str = self.cleaned_data["new"]
+        validate_password(chosen, self._user)
+        return chosen
+
+
+class StudentCodesForm(HornForm):
+    """Codes for new students who play the same horn: one with a name, or a sheet of them without."""
+
+    name = forms.CharField(
+        label=_("Name or nickname"),
+        max_length=80,
+        required=False,
+        help_text=_("Leave it empty, and whoever joins says it."),
+    )
+    how_many = forms.IntegerField(label=_("How many codes"), min_value=1, max_value=40, initial=1)
+    of_age = forms.BooleanField(
+        label=_("Old enough to agree to recordings alone, by the rules of this place"), required=False
+    )
+    field_order = ["name", "horn", "level", "how_many", "of_age"]
+
+    def clean(self) -> dict[str, Any]:
+        sent = super().clean() or self.cleaned_data
+        if sent.get("name") and sent.get("how_many", 1) > 1:
+            self.add_error("how_many", _("One code for one name. Leave the name empty for a sheet of codes."))
+        return sent
+
+
+class StaffCodeForm(forms.Form):
+    """A code for a teacher, an assistant, or a substitute who leaves again."""
+
+    role = forms.ChoiceField(
+        label=_("What they may do"),
+        choices=[
+            (Role.ASSISTANT, _("assistant: sees and hears")),
+            (Role.TEACHER, _("teacher: also sets weeks and decides")),
+        ],
+    )
+    name = forms.CharField(label=_("Name"), max_length=80, required=False)
+    ends_on = forms.DateField(
+        label=_("Last day, for a substitute"),
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text=_("From the day after, nothing of the studio opens for them. Empty: stays."),
+    )

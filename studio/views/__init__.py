@@ -1,0 +1,1 @@
+"""Pages of doors: signing in, joining, sign-ins that last, a shared device."""

@@ -1,0 +1,70 @@
+"""Joining with a code: type it, say who you are, and be in. No e-mail address, and under two minutes."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from studio import invitations, passphrases, sessions
+from studio.door_forms import CodeForm, JoinForm
+from studio.invitations import CodeRefusedError
+from studio.models import Invitation, User
+
+SHOWN_CODE = "invitation"  # key of the session: whose code was typed here
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def join(request: HttpRequest) -> HttpResponse:
+    """The code. A QR code carries it behind a #, so that no server and no log ever sees it in an address."""
+    form = CodeForm(request.POST or None)
+    wait_s = 0
+    if request.method == "POST" and form.is_valid():
+        try:
+            found = invitations.find(form.cleaned_data["code"], request.META["REMOTE_ADDR"])
+        except CodeRefusedError as refusal:
+            form.add_error("code", refusal.text)
+            wait_s = refusal.wait_s
+        else:
+            request.session[SHOWN_CODE] = str(found.pk)
+            return redirect("join_as")
+    status = 429 if wait_s else 400 if form.errors else 200
+    answer = render(request, "studio/join.html", {"form": form}, status=status)
+    if wait_s:
+        answer["Retry-After"] = str(wait_s)
+    return answer
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def join_as(request: HttpRequest) -> HttpResponse:
+    """Who comes in: somebody new, or whoever is signed in here already (``as`` = ``me``)."""
+    shown = request.session.get(SHOWN_CODE)
+    invitation = invitations.usable(shown) if shown else None
+    if invitation is None:
+        return redirect("join")
+    me = request.user if isinstance(request.user, User) and invitation.member is None else None
+    if request.method == "POST" and me is not None and request.POST.get("as") == "me":
+        return _accept(request, invitation, name=me.name, passphrase="", user=me)
+    form = JoinForm(
+        request.POST or None,
+        has_account=invitation.member is not None,
+        initial={"name": invitation.name, "passphrase": passphrases.make()},
+    )
+    if request.method == "POST" and form.is_valid():
+        sent = form.cleaned_data
+        return _accept(request, invitation, name=sent.get("name", ""), passphrase=sent["passphrase"])
+    context = {"invitation": invitation, "form": form, "me": me}
+    return render(request, "studio/join_as.html", context, status=400 if form.errors else 200)
+
+
+def _accept(
+    request: HttpRequest, invitation: Invitation, *, name: str, passphrase: str, user: User | None = None
+) -> HttpResponse:
+    try:
+        member = invitations.accept(invitation, name=name, passphrase=passphrase, user=user)
+    except CodeRefusedError:
+        return redirect("join")
+    if user is None:
+        sessions.begin(request, member.user)
+    request.session.pop(SHOWN_CODE, None)
+    return redirect("home")
