@@ -1,14 +1,13 @@
-"""The gate's operating characteristic: whom does each rule let through, how soon, and how often does it shut again?
+"""The gate's operating characteristic: whom does each rule let through, and how soon?
 
 Source of the figures: a simulation made for this project before the gate was written, with 4000 students a cell (house;
-tables of rules, of sensitivity, of a learning student, of weak notes, and of hysteresis). Here the same population is
+tables of rules, of sensitivity, of a learning student and of weak notes). Here the same population is
 made anew (gate_students.py) and judged by the very gate. Agreement: 3 percentage points; a median: one day.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
 from functools import cache
 from typing import Any
 
@@ -16,28 +15,8 @@ import numpy as np
 import pytest
 
 from assignments import gate
-from tests.reference.gate_students import BASE, FIRST, LOWEST, NOTES, Population, Setting, as_days, logistic, skill_for
-
-POINTS = 3.0
-NEVER = 10_000
-ALONE: dict[str, Any] = {"teacher_confirms": False, "shuts_at": None, "notice_at": None, "rest_after_days": None}
-NO_NOTE_RULE = {"note_tries": 0}
-
-
-def opened_on_day(days: Sequence[gate.Day], rule: gate.Rule) -> int:
-    """The practice day, from 1, on which a student first gets through."""
-    found = judged(days, rule)
-    return (found.openings[0].opened_on - FIRST).days + 1 if found.openings else NEVER
-
-
-def judged(days: Sequence[gate.Day], rule: gate.Rule) -> gate.Standing:
-    on = FIRST + timedelta(len(days) - 1)
-    return gate.evaluate(days, on=on, lowest_written=LOWEST, highest_written=LOWEST + NOTES - 1, rules=rule)
-
-
-@cache
-def students(p: float, setting: Setting = BASE, count: int = 1500, days: int = 60) -> list[list[gate.Day]]:
-    return [as_days(heard) for heard in Population.of(count, p, seed=round(p * 100), setting=setting).play(days)]
+from tests.reference.gate_students import BASE, NOTES, Population, Setting, as_days, logistic, skill_for
+from tests.reference.gate_term import ALONE, NO_NOTE_RULE, POINTS, judged, opened_on_day, students
 
 
 def expected(cell: str) -> list[float]:
@@ -195,57 +174,6 @@ def test_the_note_rule_holds_back_a_good_player_with_weak_notes(
     for given, cell in ((NO_NOTE_RULE, days_alone), ({}, with_notes)):
         through = shares(everybody, gate.rule_from(ALONE | given), cell, 24, 40)
         assert through == pytest.approx(expected(cell), abs=2 * POINTS)
-
-
-# --- hysteresis ----------------------------------------------------------------------------------
-
-FLAPS = {
-    # shuts at so many of ten: shuttings in 100 practice days since the first opening, and percent of them open
-    7: "2.6,10 4.4,28 4.5,64 0.7,97",
-    6: "2.0,15 2.8,38 2.1,76 0.15,99",
-    5: "1.6,21 2.0,47 1.0,85 0.03,100",
-    4: "1.5,28 1.4,60 0.46,93 0,100",
-    3: "1.2,40 0.85,73 0.16,97 0,100",
-}
-
-
-@pytest.mark.parametrize("shuts_at", FLAPS)
-def test_how_often_the_gate_shuts_again_and_how_long_it_stands_open(shuts_at: int) -> None:
-    """200 practice days, no grace, reopening as it opened; 8 of 10 alone."""
-    rule = gate.rule_from(ALONE | NO_NOTE_RULE | {"shuts_at": shuts_at, "grace_days": 0})
-    for p, cell in zip((0.80, 0.85, 0.90, 0.95), FLAPS[shuts_at].split(), strict=True):
-        shuttings = since = is_open = 0
-        for days in students(p, count=1000 if p == 0.80 else 400, days=200):
-            spells = [
-                ((s.opened_on - FIRST).days, (s.shut_on - FIRST).days if s.shut_on else 200)
-                for s in judged(days, rule).openings
-            ]
-            if spells:
-                since += 200 - spells[0][0]
-                shuttings += sum(end < 200 for _, end in spells)
-                is_open += sum(end - start for start, end in spells)
-        per_hundred, share = (float(part) for part in cell.split(","))
-        assert 100 * shuttings / since == pytest.approx(per_hundred, abs=0.3), f"p = {p}"
-        assert 100 * is_open / since == pytest.approx(share, abs=POINTS), f"p = {p}"
-
-
-@pytest.mark.parametrize(("falls_to", "median", "late"), [(0.80, 9, 26), (0.70, 6, 10), (0.60, 5, 7), (0.50, 5, 6)])
-def test_a_collapse_after_opening_is_caught_within_days(falls_to: float, median: int, late: int) -> None:
-    """Skill drops from .90 on practice day 41; practice days until four or fewer of the last ten are on target."""
-    after = 41 + 60
-    drop = np.where(np.arange(after) < 40, 0.0, skill_for(falls_to) - skill_for(0.90))
-    rule = gate.rule_from(ALONE | NO_NOTE_RULE | {"shuts_at": 4, "grace_days": 0})
-    waits = []
-    for heard in Population.of(500, 0.90, seed=3).play(after, drop):
-        spells = judged(as_days(heard), rule).openings
-        day_40 = FIRST + timedelta(39)
-        open_then = [s for s in spells if s.opened_on <= day_40 and (s.shut_on is None or s.shut_on > day_40)]
-        if open_then:
-            shut_on = open_then[0].shut_on
-            waits.append((shut_on - day_40).days if shut_on else 61)
-    assert len(waits) > 400
-    assert abs(float(np.median(waits)) - median) <= 1
-    assert abs(float(np.percentile(waits, 90)) - late) <= (2 if late < 20 else 5)
 
 
 # --- the population itself -----------------------------------------------------------------------
