@@ -37,6 +37,7 @@ STEADY_CENTS = 2.0  # what a steady tone wanders anyway
 AIR_OVER_FLOOR_DB, MOST_AIR_S = 8.0, 0.8
 SETS_IN_BLOCKS, SETS_IN_DB, EDGE_AIR_S = 20, 6.0, 0.05
 TONE_BLOCKS = 4  # before the start, which already hold some of the tone
+TONAL_BLOCKS = 8
 TONAL_DB = 11.0  # prominence of a frame in which a tone sounds
 SURE_SPREAD_CENTS = 60.0
 CRACK_CENTS, CRACK_FRAMES, CRACK_DB = 250.0, 4, 12.0
@@ -176,6 +177,7 @@ def _air(frames: Frames, span: Span, floor_power: float, body_db: float | None) 
     # The frame's window reaches into the tone itself; only frames wholly before it can say that something else sounds.
     before = times_s < span.start_s - 0.03
     tonal = before & (frames.prominence_db[frame] > TONAL_DB) & (frames.spread_cents[frame] < SURE_SPREAD_CENTS)
+    tonal = _lasting(tonal, TONAL_BLOCKS)  # breath looks tonal for a frame or two
     stops = np.flatnonzero((level_db < floor_db + AIR_OVER_FLOOR_DB) | tonal)
     first = 0 if not len(stops) else int(stops[-1]) + 1
     air_s = float(len(times_s) - first) * frames.block_s
@@ -215,6 +217,14 @@ def _median(level_db: Doubles, since_s: Doubles, between_s: tuple[float, float])
     """Median level between two times after the start; None where the tone is too short for it."""
     inside = (since_s >= between_s[0]) & (since_s <= between_s[1])
     return float(np.median(level_db[inside])) if np.count_nonzero(inside) >= 10 else None
+
+
+def _lasting(flags: Flags, length: int) -> Flags:
+    """Those flags that stand in a row of at least ``length``."""
+    if len(flags) < length:
+        return np.zeros(len(flags), dtype=bool)
+    starts = np.convolve(flags.astype(int), np.ones(length, int), mode="valid") == length
+    return np.convolve(starts.astype(int), np.ones(length, int), mode="full") > 0
 
 
 def _first_run(flags: Flags, length: int) -> int | None:
