@@ -70,6 +70,7 @@ class PlayingPage:
     plan: DayPlan | None
     panels: tuple[Panel, ...]
     done: tuple[int, ...]  # slots that need no playing now
+    again: bool  # these tones were chosen, whether or not they were played before
     last_check: dict[str, Any] | None  # the phone's place of an earlier day …
     last_check_on: dt.date | None  # … and which
 
@@ -110,6 +111,7 @@ class PlayingPage:
             "plan": str(self.plan.pk) if self.plan else None,
             "title": self.title,
             "whole": self.whole,
+            "again": self.again,
             "tones": [{"slot": one.slot, "title": one.title, "beats": one.beats} for one in self.panels],
             "done": list(self.done),
             "beat_s": BEAT_S,
@@ -130,7 +132,7 @@ def of_day(horn: Horn, plan: DayPlan, only: Collection[int] = ()) -> PlayingPage
     tones = tones_of(plan, takes_of(plan))
     if only:
         asked = [slot for slot in plans.slots(plan) if slot.slot in only]
-        return _page(horn, daily, plan, asked, done=())
+        return _page(horn, daily, plan, asked, done=(), again=True)
     done = tuple(tone.slot for tone in tones if tone.take is not None)
     return _page(horn, daily, plan, plans.slots(plan), done)
 
@@ -141,7 +143,12 @@ def of_exercise(horn: Horn, exercise: Exercise, plan: DayPlan | None) -> Playing
 
 
 def _page(
-    horn: Horn, exercise: Exercise, plan: DayPlan | None, asked: Sequence[Slot], done: tuple[int, ...]
+    horn: Horn,
+    exercise: Exercise,
+    plan: DayPlan | None,
+    asked: Sequence[Slot],
+    done: tuple[int, ...],
+    again: bool = False,
 ) -> PlayingPage:
     sounds = instrument(horn.kind).sounding
     panels = tuple(
@@ -158,7 +165,7 @@ def _page(
     )
     earlier = _earlier_check(horn, plan)
     check, on = (earlier.sound_check, earlier.on) if earlier else (None, None)
-    return PlayingPage(horn, exercise, kinds()[exercise.kind], plan, panels, done, check, on)
+    return PlayingPage(horn, exercise, kinds()[exercise.kind], plan, panels, done, again, check, on)
 
 
 def _earlier_check(horn: Horn, plan: DayPlan | None) -> DayPlan | None:

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 import hashlib
 from functools import cache
+from pathlib import Path
 
 from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+STYLES = ("base", "parts", "pictures", "student", "print")
 FONTS = ("accidentals", "alegreya-700", "alegreya-sans-500", "alegreya-sans-800")
-KEPT = (  # what Today, set-up and playing need of the static files
-    *(f"studio/css/{name}.css" for name in ("base", "parts", "pictures", "student", "print")),
+SCRIPTS = (
+    *("after", "board", "file_form", "hear", "levels", "microphone", "mine", "phases", "play", "progress", "range"),
+    *("run", "sender", "set_up", "shell", "sound_check", "store"),
+)
+KEPT = (  # what the pages that open without network need of the static files
+    *(f"studio/css/{name}.css" for name in STYLES),
     *(f"studio/fonts/{name}.woff2" for name in FONTS),
     "studio/icons/footing.svg",
     "assignments/student.css",
-    *(
-        f"assignments/{name}.js"
-        for name in (
-            "board", "hear", "levels", "microphone", "mine", "phases", "play", "progress", "range", "run", "sender",
-            "set_up", "shell", "sound_check", "store",
-        )
-    ),
-)  # fmt: skip
+    *(f"assignments/{name}.js" for name in SCRIPTS),
+)
 
 
 @cache
@@ -31,8 +31,7 @@ def version() -> str:
     """Changes whenever one of the kept files does."""
     digest = hashlib.sha256()
     for name in KEPT:
-        with open(finders.find(name), "rb") as file:
-            digest.update(file.read())
+        digest.update(Path(str(finders.find(name))).read_bytes())
     return digest.hexdigest()[:12]
 
 

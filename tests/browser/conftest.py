@@ -73,7 +73,7 @@ def site(transactional_db: None, live_server, worker: None) -> str:  # type: ign
 
 @pytest.fixture
 def device(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
-    """``device(microphone=file, viewport=PHONE, java_script_enabled=True …)``. A page error fails the test at its end."""
+    """``device(microphone=file, viewport=PHONE, java_script_enabled=True …)``. A page's error fails the test."""
     browsers: list[Browser] = []
     devices: list[Device] = []
 

@@ -1,6 +1,6 @@
 // Set up and Play in one page, so that the phone asks for its microphone once.
 //
-// <script type="application/json" id="work">: {profile, exercise, plan, title, whole, tones: [{slot, title, beats}], done, beat_s,
+// <script type="application/json" id="work">: {profile, exercise, plan, title, whole, again, tones: [{slot, title, beats}], done, beat_s,
 // rest_after, check, last_check, check_url, after_url, begin_with}
 
 import { Board } from "./board.js";
@@ -190,8 +190,9 @@ document.addEventListener("visibilitychange", () => {
 async function enter(lock) {
   if (!lock) return to("elsewhere");
   await store.adopt(work.profile);
-  for (const row of await store.recordings(work.profile)) {
-    if (row.plan === work.plan && !work.whole) work.done.push(...row.slots);
+  if (!work.whole && !work.again) {
+    const here = (await store.recordings(work.profile)).filter((row) => row.plan === work.plan);
+    work.done.push(...here.flatMap((row) => row.slots));
   }
   sender.nudge();
   if (!canRecord()) to("cannot_record");

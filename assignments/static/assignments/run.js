@@ -28,6 +28,7 @@ export class Run {
   #heardMs = 0;
   #waits = 0;
   #playedInARow = 0;
+  #from = 0; // of a whole recording: the place of its first tone
   #busy = false;
 
   // work: what is played (see play.js); tools: {levels, open() -> Microphone, committed(), show(run)}
@@ -69,6 +70,7 @@ export class Run {
   #countIn() {
     this.zero = performance.now() + BREATH_BEATS * this.beatMs;
     this.#heardMs = 0;
+    this.#recording?.resume();
     this.#to("playing");
   }
 
@@ -106,11 +108,16 @@ export class Run {
     const { quota, usage } = (await navigator.storage?.estimate?.()) ?? {};
     if (quota && quota - usage < ROOM_BYTES) return this.#to("full");
     const { profile, exercise, plan, whole, about } = this.work;
-    const slots = whole ? this.work.tones.map((tone) => tone.slot) : [this.tone.slot];
+    const slots = whole ? this.#slots(this.place, this.work.tones.length) : [this.tone.slot];
+    this.#from = this.place;
     const title = whole ? this.work.title : this.tone.title;
     const row = { profile, exercise, plan, slots, title, whole, about: { ...about, ...this.microphone.settings } };
     this.#recording = new Recording(this.microphone, row, this.work.bits_per_second);
     await this.#recording.start();
+  }
+
+  #slots(from, to) {
+    return this.work.tones.slice(from, to).map((tone) => tone.slot);
   }
 
   async #end() {
@@ -182,8 +189,10 @@ export class Run {
   }
 
   async resume() {
-    if (!this.microphone.works) this.microphone = await this.tools.open();
-    this.#recording?.resume();
+    if (!this.microphone.works) {
+      await this.#endWhole(this.place); // its microphone is gone: what comes is another recording
+      this.microphone = await this.tools.open();
+    }
     this.#countIn();
   }
 
@@ -215,19 +224,25 @@ export class Run {
   // Done, or enough for now: what was finished goes up.
   async finish(phase = "done") {
     clearInterval(this.timer);
-    if (this.work.whole) await this.#endWhole();
+    if (this.work.whole) await this.#endWhole(this.place + Number(this.work.done.includes(this.tone?.slot)));
     else await this.#letGo();
     await this.commit();
     this.microphone?.close();
     this.#to(phase);
   }
 
-  async #endWhole() {
+  // Of a recording that ends early the tones before `place` were played.
+  async #endWhole(place) {
     const recording = this.#recording;
     this.#recording = null;
     if (!recording) return;
+    const slots = this.#slots(this.#from, place);
+    if (!slots.length) {
+      await recording.discard();
+      return;
+    }
     await recording.stop();
-    await store.mark(recording.row.key, { state: "ready" });
+    await store.mark(recording.row.key, { state: "ready", slots });
     this.tools.committed();
   }
 

@@ -1,0 +1,134 @@
+"""Can the phone hear me? The check before the first tone, with a synthesised horn and with numbers alone."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from assignments.models import DayPlan
+from tests import builders, people
+from tests.browser import sounds
+from tests.browser.conftest import CHROMIUM, ROOT, Device
+
+K_WEIGHTING_48_KHZ = {  # ITU-R BS.1770-4, tables 1 and 2
+    "shelf": ([1.53512485958697, -2.69169618940638, 1.19839281085285], [1.0, -1.69065929318241, 0.73248077421585]),
+    "highPass": ([1.0, -2.0, 1.0], [1.0, -1.99004745483398, 0.99007225036621]),
+}
+
+
+@pytest.fixture
+def plan(site):
+    studio = people.studio()
+    horn = people.horn(studio)
+    week = builders.week(horn, people.teacher(studio).user)
+    tones = [{"written_midi": 67, "tone": "mf", "lane": "coverage", "why": "oldest"}]
+    return DayPlan.objects.create(horn=horn, week=week, on=studio.today(), tones=tones)
+
+
+def call(phone, module: str, body: str, *arguments: object) -> object:
+    """Runs ``body`` with the exports of one of the site's modules as ``m``."""
+    script = f"async (a) => {{ const m = await import('/static/assignments/{module}.js'); {body} }}"
+    return phone.page.evaluate(script, list(arguments))
+
+
+def test_the_horn_is_heard_and_each_step_goes_on_by_itself(device, plan, tmp_path):
+    phone = device(microphone=sounds.sound_check(tmp_path / "check.wav"))
+    phone.sign_in("pim")
+    phone.page.click("text=Set up and start")
+    expect(phone.page.locator("[data-do=start]")).to_be_visible(timeout=30_000)
+    expect(phone.page.locator("[data-word=help_off]")).to_be_visible()
+    expect(phone.page).to_have_url(phone.site + "/today/play/")
+    phone.page.wait_for_timeout(500)
+    plan.refresh_from_db()
+    check = plan.sound_check
+    assert (check["softest_db"], check["loudest_db"]) == pytest.approx((-40.0, -15.5), abs=0.3)  # as they were rendered
+    assert check["settings"]["easy_db"] == pytest.approx(-26.0, abs=0.3)
+    assert check["settings"]["noiseSuppression"] is False
+
+
+def test_a_microphone_that_is_refused_is_explained_with_another_way(device, plan):
+    phone = device()
+    page = phone.sign_in("pim")
+    phone.open("/today/set-up/")
+    page.click("text=Let the phone listen")
+    expect(page.locator("h1:visible")).to_have_text(["I find no microphone"])
+    page.click("[data-when=no_microphone] a")
+    expect(page.locator("h1")).to_have_text("Send a recording")
+
+
+def test_a_second_window_says_where_the_first_one_is(device, plan, tmp_path):
+    phone = device(microphone=sounds.played([(67, "mf")], tmp_path / "horn.wav"))
+    phone.sign_in("pim")
+    phone.open("/today/play/")
+    expect(phone.page.locator("[data-do=start]")).to_be_visible()
+    second = phone.context.new_page()
+    second.goto(phone.site + "/today/play/")
+    expect(second.locator("h1:visible")).to_have_text(["You are playing in another window"])
+
+
+def test_the_level_is_weighted_as_the_standard_says(device, plan):
+    phone = device()
+    phone.sign_in("pim")
+    filters = call(phone, "levels", "return m.kWeighting(48000)")
+    for name, (forward, back) in K_WEIGHTING_48_KHZ.items():
+        assert filters[name]["forward"] == pytest.approx(forward, abs=2e-5)
+        assert filters[name]["back"] == pytest.approx(back, abs=2e-7)
+
+
+QUIET = {"db": -75.0, "peak": 0.001, "overshootDb": 0.0}
+EASY = {"db": -26.0, "peak": 0.2, "overshootDb": 0.3}
+LOUD = {"db": -15.0, "peak": 0.6, "overshootDb": 0.3}
+SOFT = {"db": -40.0, "peak": 0.05, "overshootDb": 0.3}
+
+
+@pytest.mark.parametrize(
+    ("step", "read", "trouble"),
+    [
+        ("quiet", {"quiet": QUIET}, None),
+        ("quiet", {"quiet": {**QUIET, "db": -40.0}}, "room_loud"),
+        ("easy", {"quiet": QUIET, "easy": EASY}, None),
+        ("easy", {"quiet": QUIET, "easy": {**EASY, "db": -55.0}}, "too_far"),
+        ("easy", {"quiet": {**QUIET, "db": -48.0}, "easy": EASY}, "room_loud"),
+        ("loudest", {"quiet": QUIET, "easy": EASY, "loudest": {**LOUD, "peak": 1.0}}, "too_close"),
+        ("loudest", {"quiet": QUIET, "easy": EASY, "loudest": {**LOUD, "db": -26.0}}, "not_louder"),
+        ("softest", {"quiet": QUIET, "easy": EASY, "loudest": LOUD, "softest": {**SOFT, "db": -25.0}}, "not_softer"),
+    ],
+)
+def test_one_cause_is_told_at_a_time(modules, step, read, trouble):
+    assert call(modules, "sound_check", "return m.troubleAfter(a[0], a[1])", step, read) == trouble
+
+
+@pytest.mark.parametrize(
+    ("microphone", "soft", "overshoot_db", "told"),
+    [
+        ({"autoGainControl": False}, -40.0, 0.3, "off"),
+        ({"autoGainControl": True}, -40.0, 0.3, "on"),
+        ({}, -40.0, 0.3, "unknown"),  # a key that is missing is unknown, not off
+        ({"autoGainControl": False}, -20.0, 0.3, "suspected"),  # soft and loud hardly differ
+        ({"autoGainControl": False}, -40.0, 4.0, "suspected"),  # starts stand over their own bodies
+    ],
+)
+def test_the_phones_own_volume_help_is_found_out(modules, microphone, soft, overshoot_db, told):
+    heard = {"easy": EASY, "loudest": LOUD, "softest": {**SOFT, "db": soft}}
+    read = {name: {**one, "overshootDb": overshoot_db} for name, one in heard.items()}
+    assert call(modules, "sound_check", "return m.volumeHelp(a[0], a[1])", read, microphone) == told
+
+
+@pytest.fixture(scope="module")
+def modules(driver, tmp_path_factory):
+    """A page that can load the site's modules, without a site: they are read from the folder."""
+    browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    page = browser.new_page()
+    page.route("**/*", _from_the_folder)
+    page.goto("http://modules.test/")
+    yield Device(page.context, page, "http://modules.test")
+    browser.close()
+
+
+def _from_the_folder(route) -> None:
+    name = route.request.url.split("/")[-1]
+    if name:
+        folder = ROOT / "assignments" / "static" / "assignments"
+        route.fulfill(path=folder / name, content_type="text/javascript")
+    else:
+        route.fulfill(body="<title>modules</title>", content_type="text/html")
