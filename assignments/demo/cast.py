@@ -72,8 +72,17 @@ def make_people() -> list[str]:
         horn = _horn(player, studio, staff[0].user)
         _week(player, horn, staff[0].user)
         lines.append(_line(horn.player.user, f"student, {player.kind}: {player.story}"))
+    lines += [_guardian(row, studio) for row in story["guardian"]]
     Path(settings.DEMO_SIGN_INS_FILE).write_text("\n".join(lines) + "\n", encoding="utf-8")
     return lines
+
+
+def _guardian(row: dict[str, Any], studio: Studio) -> str:
+    """A grown-up of one family. Returns the line to sign in with."""
+    user = _user(row["user_name"], row["name"])
+    home = Membership.objects.create(user=user, studio=studio, role=Membership.Role.GUARDIAN)
+    home.wards.set(Membership.objects.filter(studio=studio, user__username__in=row["wards"]))
+    return _line(user, "guardian of " + ", ".join(row["wards"]))
 
 
 def _horn(player: Player, studio: Studio, owner: User) -> Horn:

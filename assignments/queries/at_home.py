@@ -39,6 +39,8 @@ class HornMonth:
         ) % {"n": self.stand, "asked": self.notes_asked}  # fmt: skip
         if self.stand == self.stood:
             return now + " " + _("When the month began it was the same.")
+        if not self.stood:
+            return now + " " + _("When the month began none did yet.")
         return now + " " + _("When the month began it was %(n)d.") % {"n": self.stood}
 
 
