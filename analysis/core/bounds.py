@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 OWN_LEVEL_S = (0.1, 0.4)  # into the tone
 NEAR_DB, START_UNDER_DB, OVER_NOISE_DB = 6.0, 20.0, 5.0
 NOISE_S, LEAST_NOISE_S, NOISE_PERCENTILE = 0.3, 0.05, 20
+JUST_BEFORE_S = (0.08, 0.03)  # the first voiced frame, whose window already looks into the tone
 STOP_UNDER_DB, FALLEN_DB, FALLEN_REACH_S = 6.0, 20.0, 0.8
 LAST_LEVEL_S, LAST_LEVEL_BEFORE_S = 0.18, 0.18
 ROOM_FALL_DB_PER_S, EARLIER_S = 30.0, 0.06
@@ -50,6 +51,8 @@ def span_of(
     """
     walk = _Walk(level_db, frames.block_s, floor_db)
     noise_db = walk.noise(max(before_s, voiced_from_s - NOISE_S), voiced_from_s)
+    if voiced_from_s - JUST_BEFORE_S[0] > before_s:  # breath that runs into the tone is no part of it
+        noise_db = max(noise_db, walk.usual(voiced_from_s - JUST_BEFORE_S[0], voiced_from_s - JUST_BEFORE_S[1]))
     start_s = voiced_from_s if slurred_in else walk.start(voiced_from_s, voiced_to_s, before_s, noise_db)
     end_s = voiced_to_s if slurred_out else walk.stop(start_s, voiced_to_s, after_s)
     if not slurred_out and walk.fades(end_s):
@@ -78,6 +81,9 @@ class _Walk:
         if to_s - from_s < LEAST_NOISE_S:
             return self.floor_db
         return float(np.percentile(self.part(from_s, to_s), NOISE_PERCENTILE))
+
+    def usual(self, from_s: float, to_s: float) -> float:
+        return float(np.median(self.part(from_s, to_s)))
 
     def start(self, from_s: float, to_s: float, earliest_s: float, noise_db: float) -> float:
         own_from_s = min(from_s + OWN_LEVEL_S[0], 0.5 * (from_s + to_s))
