@@ -28,6 +28,7 @@ STOPPING_DB, STOPPING_SDS = 0.5, 2.5  # under the tone, more if it wavers: here 
 STOP_S = 0.03  # … and is half gone about so much later
 TAIL_S = (0.06, 0.18)  # after the beginning of the stop: nothing but the room
 OVER_NOISE_DB = 6.0
+BODY_TO_S, LEAST_BLOCKS = 0.12, 5
 DRY_DB = 15.0  # from here on a room moves a note by less than can be heard
 FILLING, FILLING_DRIFT_S = 0.15, 0.5  # of the room's own error: what its filling up leaves in spread and slope
 FILLING_S = 0.1  # a room that moves levels by 1 dB or more can hold a tone back for so long
@@ -52,19 +53,22 @@ def _share(frames: Frames, span: Span) -> float | None:
     if span.slurred_out or span.end_s + AFTER_S > frames.duration_s:
         return None
     times_s, level_db = envelope_between(frames, max(span.start_s, span.end_s - BEFORE_S), span.end_s + AFTER_S)
-    body = level_db[: max(1, len(level_db) // 4)]
-    tone_db = float(np.median(body))
     noise_db = float(level_db[-20:].min())
-    over = np.flatnonzero(level_db >= tone_db - max(STOPPING_DB, STOPPING_SDS * float(np.std(body))))
-    if not len(over):
+    body = times_s < span.end_s - BODY_TO_S
+    if np.count_nonzero(body) < LEAST_BLOCKS:
         return None
-    stops_s = float(times_s[over[-1]])
-    since_s = times_s - stops_s
+    # A tone may be fading already (the end of a swell): all is held against where it was heading.
+    heading = through(times_s[body], level_db[body])
+    under_db = heading.at(times_s) - level_db
+    swing_db = float(np.std(under_db[body]))
+    over = np.flatnonzero(under_db <= max(STOPPING_DB, STOPPING_SDS * swing_db))
+    since_s = times_s - float(times_s[over[-1]])
+    tone_db = heading.value(float(times_s[over[-1]]))
     tail = (since_s >= TAIL_S[0]) & (since_s <= TAIL_S[1])
-    if np.count_nonzero(tail) < 5:
+    if np.count_nonzero(tail) < LEAST_BLOCKS:
         return None
     heard = tail & (level_db > noise_db + OVER_NOISE_DB)
-    if np.count_nonzero(heard) < 5:  # it fell straight into the noise: no room to speak of
+    if np.count_nonzero(heard) < LEAST_BLOCKS:  # it fell straight into the noise: no room to speak of
         late = level_db[tail][np.count_nonzero(tail) // 2 :]
         return float(10.0 ** ((late.max() - tone_db) / 10.0))
     line = through(since_s[heard], level_db[heard])
