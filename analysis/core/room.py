@@ -29,6 +29,7 @@ STOP_S = 0.03  # … and is half gone about so much later
 TAIL_S = (0.06, 0.18)  # after the beginning of the stop: nothing but the room
 OVER_NOISE_DB = 6.0
 BODY_TO_S, LEAST_BLOCKS = 0.12, 5
+MOST_SHARE = 0.8  # beyond it the stop itself is lost in the room
 DRY_DB = 15.0  # from here on a room moves a note by less than can be heard
 FILLING, FILLING_DRIFT_S = 0.15, 0.5  # of the room's own error: what its filling up leaves in spread and slope
 FILLING_S = 0.1  # a room that moves levels by 1 dB or more can hold a tone back for so long
@@ -44,7 +45,7 @@ def direct_over_room_db(frames: Frames, spans: Iterable[Span]) -> float | None:
     shares = [share for span in spans if (share := _share(frames, span)) is not None]
     if not shares:
         return None
-    room = float(np.clip(np.median(shares), 1e-6, 0.99))  # of all the sound that was there, what the room held
+    room = float(np.clip(np.median(shares), 1e-6, MOST_SHARE))  # of all the sound that was there, what the room held
     return float(decibels(1.0 - room) - decibels(room))
 
 
