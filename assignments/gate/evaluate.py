@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -113,10 +113,14 @@ class _View:
 
     def _is_open(self, day: int) -> bool:
         """At the end of a day: by a teacher's word if one held, else by the rule."""
-        for spell in self.overrides:
-            if spell.first <= day <= spell.last:
-                return spell.kind == "open"
-        return any(opened <= day and (shut is None or day < shut) for opened, shut in self.walk.spells)
+        word = bisect_right(self.overrides, day, key=lambda spell: spell.first) - 1
+        if word >= 0 and day <= self.overrides[word].last:
+            return self.overrides[word].kind == "open"
+        place = bisect_right(self.walk.spells, day, key=lambda spell: spell[0]) - 1
+        if place < 0:
+            return False
+        shut = self.walk.spells[place][1]
+        return shut is None or day < shut
 
     def _openings(self) -> tuple[Spell, ...]:
         turns = {day for spell in self.walk.spells for day in spell if day is not None}

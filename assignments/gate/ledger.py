@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -27,12 +27,8 @@ class Test(NamedTuple):
 
 def rule_of(rules: Sequence[RuleFrom], day: int) -> Rule:
     """The latest rule that starts no later than ``day``; before the first, the first. ``rules`` are in order."""
-    found = rules[0].rule
-    for starts_on, rule in rules[1:]:
-        if starts_on.toordinal() > day:
-            break
-        found = rule
-    return found
+    place = bisect_right(rules, day, key=lambda given: given.starts_on.toordinal())
+    return rules[max(0, place - 1)].rule
 
 
 class Ledger:
