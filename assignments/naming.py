@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import get_language, pgettext
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
 
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 SHAPES = ("stepped", "swell", "reverse_swell")
@@ -13,7 +15,13 @@ TONES = (*LEVELS, *SHAPES)
 
 
 def _pitch_class(written_midi: int) -> tuple[str, str]:
-    """The short name and the spoken one. Spelled as players say it: sharps, but B flat and E flat."""
+    """The short name and the spoken one."""
+    return _pitch_classes(get_language())[written_midi % 12]
+
+
+@cache
+def _pitch_classes(language: str | None) -> tuple[tuple[str, str], ...]:
+    """Those of ``language``, from C up. Spelled as players say it: sharps, but B flat and E flat."""
     return (
         (pgettext("note", "C"), pgettext("note, aloud", "C")),
         (pgettext("note", "C♯"), pgettext("note, aloud", "C sharp")),
@@ -27,7 +35,7 @@ def _pitch_class(written_midi: int) -> tuple[str, str]:
         (pgettext("note", "A"), pgettext("note, aloud", "A")),
         (pgettext("note", "B♭"), pgettext("note, aloud", "B flat")),
         (pgettext("note", "B"), pgettext("note, aloud", "B")),
-    )[written_midi % 12]
+    )
 
 
 def octave(written_midi: int) -> int:
@@ -82,6 +90,11 @@ def note_html(written_midi: int, *, with_octave: bool = True) -> SafeString:
 
 def tone_said(tone: str) -> str:
     """A level or shape in words: ``very soft``, ``swell``."""
+    return _tones_said(get_language())[tone]
+
+
+@cache
+def _tones_said(language: str | None) -> dict[str, str]:
     return {
         "ppp": _("as soft as it speaks"),
         "pp": _("very soft"),
@@ -94,7 +107,7 @@ def tone_said(tone: str) -> str:
         "stepped": _("steps"),
         "swell": _("swell"),
         "reverse_swell": _("dip"),
-    }[tone]
+    }
 
 
 def tone_html(tone: str) -> SafeString:

@@ -148,7 +148,7 @@ class StudioPage:
             _("%(n)d on a pause") % {"n": self.paused} if self.paused else "",
         ]
         listening = ngettext(
-            "About %(n)d minute of listening in all.", "About %(n)d minutes of listening in all.", minutes
+            "About %(n)d minute of listening today.", "About %(n)d minutes of listening today.", minutes
         )
         counts = "; ".join(part for part in parts if part) + "."
         return f"{listening % {'n': minutes}} {counts}" if minutes else counts
@@ -193,7 +193,9 @@ class StudioPage:
 
     @property
     def minutes_to_hear(self) -> int:
-        seconds = sum(len(row.moments) * MOMENT_S + row.asks * SIX_TONES_S for row in self.rows)
+        """For today's lessons and the requests."""
+        today = [row for row in self.rows if row.lesson_today or row.asks]
+        seconds = sum(len(row.moments) * MOMENT_S * (not row.asks) + row.asks * SIX_TONES_S for row in today)
         return math.ceil(seconds / 60)
 
     @property

@@ -52,6 +52,11 @@ class PickCell:
     picked: bool
 
     @property
+    def kind(self) -> str:
+        """Of its mark."""
+        return self.outcome or "unplayed"
+
+    @property
     def is_shape(self) -> bool:
         return self.tone in SHAPED
 
