@@ -132,4 +132,4 @@ def plays(value: object, where: str) -> list[Play]:
 
 
 def _lane(item: Mapping[str, Any], where: str) -> Any:
-    return word(item["lane"], f"{where}lane", LANES) if "lane" in item else None
+    return word(item["lane"], f"{where}lane", LANES) if item.get("lane") is not None else None

@@ -43,7 +43,7 @@ def _decisions(value: object, where: str) -> list[gate.Decision]:
 def _decision(item: Mapping[str, Any], where: str) -> gate.Decision:
     on = form.field(item, "on", form.day, where)
     kind = form.field(item, "decision", _kind, where)
-    if "until" not in item:
+    if item.get("until") is None:  # null is what many writers give for a field that is left out
         return gate.Decision(on, kind)
     if kind in _ENDLESS:
         raise HistoryError(f"{where}until does not go with “{kind}”; leave it out")

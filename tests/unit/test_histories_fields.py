@@ -6,7 +6,7 @@ import pytest
 
 from assignments import histories
 from assignments.histories.lines import LongInteger
-from tests.unit.history_forms import BAD_DAYS, GOOD, refusal
+from tests.unit.history_forms import BAD_DAYS, GOOD, TRY, refusal
 
 # --- the teacher -------------------------------------------------------------------------------
 
@@ -32,7 +32,7 @@ def test_an_end_on_a_yes_or_a_resume_is_refused(decision: str) -> None:
     assert "leave it out" in teacher_refusal(decision=decision, until="2026-03-01")
 
 
-@pytest.mark.parametrize("value", BAD_DAYS)
+@pytest.mark.parametrize("value", [day for day in BAD_DAYS if day is not None])
 def test_an_end_is_a_day(value: object) -> None:
     assert teacher_refusal(until=value).startswith("teacher[0].until is ")
 
@@ -139,3 +139,10 @@ def test_the_answers_have_every_field_that_was_promised() -> None:
     assert set(planned["tones"][0]) == {"written_midi", "tone", "lane", "why"}
     assert planned["bounds"] == {"note_days": 3, "tone_days": 31}
     assert planned["oldest"] == {"note_days": 2, "tone_days": 2}
+
+
+def test_a_null_end_or_lane_is_as_if_left_out() -> None:
+    opened = {"on": "2026-02-01", "decision": "open"}
+    ended = GOOD | {"teacher": [opened | {"until": None}]}
+    assert histories.standing(ended) == histories.standing(GOOD | {"teacher": [opened]})
+    assert histories.plan(GOOD | {"tries": [TRY | {"lane": None}]}) == histories.plan(GOOD)
