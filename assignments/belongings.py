@@ -23,6 +23,8 @@ from assignments.models import (
 )
 from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
+SHARED = ("studios", "people", "routines")  # tables with rows that others have a part in
+
 
 def of(student: Membership) -> dict[str, QuerySet[Model]]:
     """By name, in an order in which each row comes after those it points to."""

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from analysis import discarding
 from analysis.models import Analysis
-from assignments import uploads
+from assignments import belongings, uploads
 from studio import access_log, consent
 from studio.models import Horn, LogRow, Membership, User
 
@@ -37,8 +37,8 @@ def erase(student: Membership, *, by: User | None) -> None:
     with transaction.atomic():
         consent.held(student)
         homes = list(student.guardians.select_related("user"))
-        _delete_work(student)
         _delete_support_log(student)
+        _delete_work(student)
         LogRow.objects.filter(about_id=key).delete()
         student.delete()
         for home in homes:
@@ -68,8 +68,13 @@ def _delete_work(student: Membership) -> None:
 
 def _delete_support_log(student: Membership) -> None:
     """The support pages write down what was changed there with the names of the rows."""
-    keys = [str(student.pk), str(student.user_id), *(str(key) for key in student.horns.values_list("pk", flat=True))]
-    LogEntry.objects.filter(object_id__in=keys).delete()
+    written = set(LogEntry.objects.values_list("object_id", flat=True))
+    if written:
+        keys = {str(student.user_id)}
+        for name, rows in belongings.of(student).items():
+            if name not in belongings.SHARED:
+                keys |= {str(key) for key in rows.values_list("pk", flat=True)}
+        LogEntry.objects.filter(object_id__in=keys & written).delete()
 
 
 def _forget_if_nowhere(user: User) -> None:

@@ -1,4 +1,4 @@
-"""Permission: without it nothing of a recording comes in by any door; taken back, it is over at once and the sound goes."""
+"""Permission: without it nothing comes in by any door; taken back, it is over at once and the sound goes."""
 
 from __future__ import annotations
 
@@ -177,7 +177,7 @@ def recorded(week, teacher):
 def test_taking_it_back_deletes_the_sound_at_once_and_keeps_the_numbers(
     client, week, guardian, recorded, django_capture_on_commit_callbacks
 ):
-    measured, waiting = recorded
+    measured, _waiting = recorded
     assert len(files()) >= 2
     client.force_login(guardian)
     with django_capture_on_commit_callbacks(execute=True):

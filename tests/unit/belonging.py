@@ -1,0 +1,92 @@
+"""One student with something in every table, and words and names that can be searched for."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from typing import Any
+
+from django.apps import apps
+from django.db import connection
+
+from assignments import comments, hearings, plans
+from assignments.models import Comment, Decision, Opening
+from studio import access_log, consent, invitations
+from studio.invitations import Whom
+from studio.models import Device, Horn, Membership, Pin
+from tests import builders, people, played
+
+SOUND = b"\x1a\x45\xdf\xa3" + bytes(range(256)) * 40
+NAME, WORD, HOME = "Zephyrine Quillfeather", "marmalade-lighthouse", "Ottoline Quillfeather"
+
+
+def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
+    """A student with a horn, a guardian, weeks, days, takes measured and waiting, words, decisions and openings."""
+    horn = people.horn(studio, name, agreed=False)
+    player = horn.player
+    guardian = people.person(home, studio, Membership.Role.GUARDIAN)
+    guardian.wards.add(player)
+    consent.give(student=player, given_by=home, how="screen", logged_by=guardian.user)
+    today = studio.today()
+    tried = played.day(played.long_week(horn, teacher), today - dt.timedelta(days=1), [(60, "mf"), (62, "p")])
+    week = builders.week(horn, teacher, words=f"{WORD} this week")
+    plans.keep_sound_check(plans.plan_for(horn, today), {"softest_db": -50.0, "loudest_db": -9.5})
+    builders.take(week, SOUND)
+    comments.note(horn, by=teacher, text=f"{WORD} here", about=tried[0], at_s=2.25)
+    comments.note(horn, by=player.user, text=f"{WORD} back")
+    comments.note(horn, by=guardian.user, text=f"{WORD} from home")
+    yes = Decision.objects.create(horn=horn, kind="open", stage=1, on=today, words=f"{WORD} open", by=teacher)
+    Opening.objects.create(horn=horn, opened_on=today, decision=yes, rule={"days": 10}, window={"on_target": 8})
+    hearings.note(tried[0].take, teacher, 0)
+    hearings.note_try(tried[1], guardian.user)
+    access_log.signed_in(player.user)
+    access_log.signed_in(guardian.user)
+    invitations.invite(Whom(role=Membership.Role.GUARDIAN, ward=player), studio=studio, by=teacher)
+    Pin.objects.create(player=player, digits_hash="hashed")
+    device = Device.objects.create(studio=studio, name="kitchen", secret_hash=str(player.pk), enrolled_by=guardian.user)
+    device.players.add(player)
+    assert Comment.objects.filter(horn=horn).count() == 3
+    return horn
+
+
+def tables() -> dict[str, list[tuple[Any, ...]]]:
+    """Every table of the database as it is, with every column: nothing goes through the models."""
+    with connection.cursor() as cursor:
+        found = {}
+        for table in connection.introspection.table_names(cursor):
+            cursor.execute(f"SELECT * FROM {connection.ops.quote_name(table)}")  # names from the database itself
+            found[table] = cursor.fetchall()
+        return found
+
+
+def found_in(words: list[str]) -> dict[str, list[str]]:
+    """In which tables each word stands, identifiers with and without their dashes; where none does, it is left out."""
+    hits: dict[str, list[str]] = {}
+    for table, rows in tables().items():
+        text = " ".join(_text(value) for row in rows for value in row)
+        for word in words:
+            if word in text or word.replace("-", "") in text:
+                hits.setdefault(word, []).append(table)
+    return hits
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, bytes | memoryview):
+        return bytes(value).decode("latin-1")
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, dict | list) else str(value)
+
+
+def points_to_a_student() -> set[str]:
+    """Every model of ours from which foreign keys lead to a membership, however far."""
+    ours = [model for name in ("studio", "assignments", "analysis") for model in apps.get_app_config(name).get_models()]
+    known = {Membership}
+    while True:
+        more = {
+            model
+            for model in ours
+            for field in model._meta.get_fields()
+            if field.is_relation and field.concrete and field.related_model in known
+        }
+        if more <= known:
+            return {model.__name__ for model in known}
+        known |= more
