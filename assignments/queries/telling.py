@@ -19,12 +19,12 @@ def told(code: str, row: Try, tone: Tone | None) -> Words | None:
     if words is None:
         return None
     places = {
-        "note": capital(note_placed_short(row.written_midi)),
+        "note": note_placed_short(row.written_midi),
         "level": row.tone if row.tone in LEVELS else tone_said(row.tone),
         "beats": _beats(code, row, tone),
     }
     student, to_do, teacher = (
-        _(text).format_map(places) if text else "" for text in (words.student, words.do, words.teacher)
+        capital(_(text).format_map(places)) if text else "" for text in (words.student, words.do, words.teacher)
     )
     return Words(student, to_do, teacher)
 

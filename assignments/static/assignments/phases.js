@@ -12,7 +12,10 @@ export function to(phase) {
   }
   const words = document.querySelector(`[data-when~="${phase}"][data-tell]`);
   if (words) tell(spoken(words));
-  if (focused && focused !== document.body && !shows(focused)) [...document.querySelectorAll(".act")].find(shows)?.focus();
+  if (focused && focused !== document.body && !shows(focused)) {
+    [...document.querySelectorAll(".act")].find(shows)?.focus({ preventScroll: true });
+  }
+  scrollTo(0, 0);
 }
 
 function shows(element) {
