@@ -13,13 +13,11 @@ from analysis import results
 from analysis.core import judge
 from analysis.core.records import Measurement, Verdict
 from analysis.models import Analysis
-from assignments import openings, standings
+from assignments import openings, squeezes, standings
 from assignments.exercises import Slot, kinds
 from assignments.limits import scale_of, target_of
 from assignments.models import Take, Try
 from studio.models import Horn
-
-NOT_HEARD = "not_heard"  # nothing in the recording answers this tone
 
 
 def settle(analysis_id: UUID) -> None:
@@ -32,6 +30,7 @@ def settle(analysis_id: UUID) -> None:
         take.settled_at = timezone.now()
         take.save(update_fields=["settled_at"])
         standings.fold(take.horn, take.on)
+        squeezes.look(take.horn, take.on)
         openings.look(take.horn)
 
 
@@ -67,15 +66,16 @@ def _tries(take: Take) -> Iterator[Try]:
             tone_index=tone_index,
             checks=[asdict(check) for check in verdict.checks],
             reasons=list(verdict.reasons),
+            soft_reading=squeezes.reading_of(take, slot, heard, tone_index) if counts else None,
         )
 
 
 def _verdict(take: Take, slot: Slot, place: int, heard: Measurement | None) -> tuple[Verdict, int | None]:
     """What one asked tone came to, and which heard tone answered it."""
     if heard is None:
-        return Verdict("unreadable", (), (take.analysis.fault_code,)), None
+        return judge.not_heard((take.analysis.fault_code,)), None
     answer = next((tone for tone in heard.tones if tone.asked_index == place), None)
     if answer is None:
-        return Verdict("unreadable", (), heard.capture.reasons or (NOT_HEARD,)), None
+        return (judge.not_heard(heard.capture.reasons) if heard.capture.reasons else judge.not_heard()), None
     verdict = judge.judge(answer, slot.asked(), target_of(take, slot), heard.capture, scale_of(take))
     return verdict, answer.index
