@@ -142,6 +142,7 @@ class Try(models.Model):
     tone_index = models.PositiveSmallIntegerField(null=True)  # place in the report; null: not heard
     checks = models.JSONField(default=list)
     reasons = models.JSONField(default=list)
+    soft_reading = models.JSONField(null=True)  # of a plain tone: what assignments.squeezes compares
 
     class Meta:
         verbose_name_plural = "tries"
@@ -159,6 +160,7 @@ class PlayedDay(models.Model):
     on = models.DateField()
     counted = models.BinaryField()  # assignments.gate.Day.counted
     in_range = models.BooleanField()
+    squeezes = models.JSONField(default=list)  # possible squeezes of soft tones as they stood on this day
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["horn", "on"], name="one_played_day_a_day")]

@@ -7,13 +7,14 @@ rest, and the newest before the older; no note twice for the same thing. The ord
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
 MOST = 7
 Why = Literal["squeeze", "again", "short", "new"]
-ORDER: tuple[Why, ...] = ("squeeze", "again", "short", "new")
+ORDER: tuple[Why, ...] = ("again", "short", "new")  # after the squeezed ones
 
 
 class Missed(NamedTuple):
@@ -28,22 +29,29 @@ class Missed(NamedTuple):
 
 
 class Moment(NamedTuple):
-    """One try to hear. ``codes``: what happened in it, the must-haves first; ``days``: those that had the same."""
+    """One try to hear. ``codes``: what happened in it, the must-haves first; ``days``: those that had the same.
+
+    ``at_s``: where to listen, in take seconds; None: where the try's own checks say.
+    """
 
     key: Any
     why: Why
     codes: tuple[str, ...]
     days: tuple[dt.date, ...]
+    at_s: tuple[float, float] | None = None
 
 
 def choose(
-    missed: Iterable[Missed], notes_short: Collection[int] = (), squeezed: Collection[object] = ()
+    missed: Iterable[Missed], notes_short: Collection[int] = (), squeezed: Sequence[Moment] = ()
 ) -> list[Moment]:
     """The moments of one student since the last lesson, first the one to hear first.
 
-    ``notes_short``: notes that the gate still waits for; ``squeezed``: keys of soft tries in which two signs agree.
+    ``notes_short``: notes that the gate still waits for; ``squeezed``: see ``of_squeezes``.
     """
-    newest_first = sorted(missed, key=lambda row: (row.on, row.order), reverse=True)
+    taken = {moment.key for moment in squeezed}
+    newest_first = sorted(
+        (row for row in missed if row.key not in taken), key=lambda row: (row.on, row.order), reverse=True
+    )
     days_of: defaultdict[tuple[int, str], set[dt.date]] = defaultdict(set)
     for row in newest_first:
         days_of[row.written_midi, _main(row)].add(row.on)
@@ -55,10 +63,23 @@ def choose(
             continue
         seen.add(what)
         days = tuple(sorted(days_of[what]))
-        why = _why(row, len(days), notes_short, squeezed)
+        why = _why(row, len(days), notes_short)
         found.append((ORDER.index(why), Moment(row.key, why, codes(row.checks), days)))
     found.sort(key=lambda pair: pair[0])  # stable: the newest stay first within one reason
-    return [moment for _, moment in found[:MOST]]
+    return [*squeezed, *(moment for _, moment in found)][:MOST]
+
+
+def of_squeezes(found: Iterable[Mapping[str, Any]], since: dt.date) -> list[Moment]:
+    """Possible squeezes of soft tones, as a played day keeps them: of each note the newest sign since that day."""
+    chosen = []
+    for squeeze in found:
+        signs = [sign for sign in squeeze["signs"] if dt.date.fromisoformat(sign["on"]) >= since]
+        if signs:
+            names = dict.fromkeys(f"squeeze_{sign['name']}" for sign in squeeze["signs"])
+            days = tuple(sorted(dt.date.fromisoformat(day) for day in squeeze["days"]))
+            at_s = (float(signs[0]["at_s"][0]), float(signs[0]["at_s"][1]))
+            chosen.append(Moment(uuid.UUID(signs[0]["try"]), "squeeze", tuple(names), days, at_s))
+    return chosen
 
 
 def codes(checks: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
@@ -78,9 +99,7 @@ def _main(row: Missed) -> str:
     return next(iter(codes(row.checks)), "")
 
 
-def _why(row: Missed, days: int, notes_short: Collection[int], squeezed: Collection[object]) -> Why:
-    if row.key in squeezed:
-        return "squeeze"
+def _why(row: Missed, days: int, notes_short: Collection[int]) -> Why:
     if days > 1:
         return "again"
     return "short" if row.written_midi in notes_short else "new"

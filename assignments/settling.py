@@ -48,6 +48,7 @@ def _tries(take: Take) -> Iterator[Try]:
     result = take.analysis.results.order_by("made_at").last()
     heard = results.measurement(result.report) if take.analysis.state == Analysis.State.MEASURED and result else None
     counts = kinds()[take.exercise.kind].counts
+    set_up = squeezes.set_up_of(take)
     for place, row in enumerate(take.asked):
         slot = Slot(**row)
         verdict, tone_index = _verdict(take, slot, place, heard)
@@ -66,7 +67,7 @@ def _tries(take: Take) -> Iterator[Try]:
             tone_index=tone_index,
             checks=[asdict(check) for check in verdict.checks],
             reasons=list(verdict.reasons),
-            soft_reading=squeezes.reading_of(take, slot, heard, tone_index) if counts else None,
+            soft_reading=squeezes.reading_of(slot, heard, tone_index, on=take.on, set_up=set_up) if counts else None,
         )
 
 

@@ -7,19 +7,21 @@ import json
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
 from analysis.drawing import Strip
 from assignments import moments
-from assignments.models import Comment, Try
+from assignments.models import Comment, PlayedDay, Try
 from assignments.queries import past
 from assignments.queries.around import AGO_DAYS, Before, around, before
 from assignments.queries.numbers import Number, of_checks
 from assignments.queries.said import picture
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.telling import told
+from assignments.spelled import spelled
 from studio.models import Horn
 
 
@@ -47,8 +49,10 @@ class MomentView:
         if self.moment.why == "squeeze":
             return _("Possible squeeze when soft: listen here. A leak or a hard reed sounds the same.")
         if self.moment.why == "again":
-            days = [day for day in self.moment.days if day != self.now.row.on]
-            return _("The same on %(days)s.") % {"days": ", ".join(date_words(day, "l") for day in days)}
+            days = [date_words(day, "l") for day in self.moment.days if day != self.now.row.on]
+            if len(days) == 1:
+                return _("The same on %(day)s.") % {"day": days[0]}
+            return _("The same on %(n)s other days.") % {"n": spelled(len(days))}
         if self.moment.why == "short":
             return _("The high notes wait for this note.")
         return ""
@@ -56,11 +60,11 @@ class MomentView:
     @property
     def here(self) -> tuple[float, float]:
         """What “Here” plays: the flagged stretch, else the whole tone."""
-        return self.now.here or self.now.stretch[1:]
+        return self.moment.at_s or self.now.here or self.now.stretch[1:]
 
     @property
     def strip(self) -> Strip | None:
-        return self.now.drawn()
+        return self.now.drawn(here=self.moment.at_s)
 
     @property
     def sentence(self) -> str:
@@ -81,8 +85,13 @@ class MomentView:
 
 
 def moment_views(
-    horn: Horn, history: Sequence[past.Past], since: dt.date, notes_short: Sequence[int], comments: Sequence[Comment]
+    horn: Horn,
+    history: Sequence[past.Past],
+    since: dt.date,
+    notes_short: Sequence[int],
+    comments: Sequence[Comment],
 ) -> tuple[MomentView, ...]:
+    """Those of one horn. Five queries."""
     missed = Try.objects.filter(horn=horn, on__gte=since, counts=True, outcome=Try.Outcome.MISS)
     chosen = moments.choose(
         [
@@ -90,13 +99,21 @@ def moment_views(
             for row in missed
         ],
         notes_short,
+        moments.of_squeezes(_squeezes(horn), since),
     )
     of_key = {row.key: row for row in history}
+    chosen = [moment for moment in chosen if moment.key in of_key]
     near = {moment.key: around(of_key[moment.key], history) for moment in chosen}
     beside = {row.key for rows in near.values() for row in rows.values()}
     wanted: set[uuid.UUID] = {moment.key for moment in chosen} | beside
     heard = soundings(with_relations(Try.objects.filter(pk__in=wanted)))
     return tuple(_view(moment, near[moment.key], heard, comments) for moment in chosen if moment.key in heard)
+
+
+def _squeezes(horn: Horn) -> list[dict[str, Any]]:
+    """As they stood on the day that was played last."""
+    found = PlayedDay.objects.filter(horn=horn).order_by("-on").values_list("squeezes", flat=True).first()
+    return found or []
 
 
 def _view(

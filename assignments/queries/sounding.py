@@ -66,8 +66,8 @@ class Sounding:
         """The flagged stretch in take seconds."""
         return moments.here(self.row.checks)
 
-    def drawn(self, *, flag: bool = True) -> drawing.Strip | None:
-        """The strip against the target that held; None when there is no tone to draw."""
+    def drawn(self, *, flag: bool = True, here: tuple[float, float] | None = None) -> drawing.Strip | None:
+        """The strip against the target that held; None: no tone to draw. ``here`` goes before what the checks flag."""
         if self.tone is None:
             return None
         slot = Slot(**self.row.take.asked[self.row.slot])
@@ -78,7 +78,7 @@ class Sounding:
             dynamic="mf" if shaped else slot.tone,  # type: ignore[arg-type]  # a level word
             target=target_of(self.row.take, slot),
             scale=self.scale,
-            flagged=self.here if flag else None,
+            flagged=(here or self.here) if flag else None,
             level_control="level_control_suspected" in self.tone.hidden.values(),
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 from django.db.models import Max
 
@@ -49,16 +50,20 @@ def _row(
     horn: Horn,
     on: dt.date,
     ladder: standings.Ladder,
-    played: Sequence[tuple[dt.date, bytes]],
+    played: Sequence[_Played],
     stops: Sequence[tuple[dt.date, bool]],
     missed: Sequence[moments.Missed],
     heard_at: dt.datetime | None,
 ) -> Row:
     stage = standings.stage_asked(ladder)
-    practised_on = {day for day, _counted in played} | {day for day, _may_know in stops}
+    practised_on = {day.on for day in played} | {day for day, _may_know in stops}
     lesson_today = horn.player.lesson_weekday == on.weekday()
     since = lessons.last(horn.player.lesson_weekday, on)
-    chosen = moments.choose([row for row in missed if row.on >= since], ladder[stage].notes_short)
+    chosen = moments.choose(
+        [row for row in missed if row.on >= since],
+        ladder[stage].notes_short,
+        moments.of_squeezes(played[-1].squeezes if played else (), since),
+    )
     return Row(
         horn=horn,
         build=builds.words(horn),
@@ -78,12 +83,20 @@ def _row(
     )
 
 
-def _played(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[tuple[dt.date, bytes]]]:
-    """By horn: each day played lately, oldest first, with the counted tries of it."""
+class _Played(NamedTuple):
+    """A day on which something was played: its counted tries, and the possible squeezes as they stood."""
+
+    on: dt.date
+    counted: bytes
+    squeezes: list[dict[str, Any]]
+
+
+def _played(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[_Played]]:
+    """By horn: each day played lately, oldest first."""
     rows = PlayedDay.objects.filter(horn__in=horns, on__gt=on - dt.timedelta(days=LOOK_BACK_DAYS), on__lte=on)
-    found: defaultdict[object, list[tuple[dt.date, bytes]]] = defaultdict(list)
-    for horn, day, counted in rows.order_by("on").values_list("horn", "on", "counted"):
-        found[horn].append((day, bytes(counted)))
+    found: defaultdict[object, list[_Played]] = defaultdict(list)
+    for horn, day, counted, squeezes in rows.order_by("on").values_list("horn", "on", "counted", "squeezes"):
+        found[horn].append(_Played(day, bytes(counted), squeezes))
     return found
 
 
@@ -110,14 +123,14 @@ def _missed(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[mome
     return found
 
 
-def _unplayed(horn: Horn, played: Sequence[tuple[dt.date, bytes]]) -> Unplayed | None:
+def _unplayed(horn: Horn, played: Sequence[_Played]) -> Unplayed | None:
     """The note of the horn that was heard longest ago, counted in days on which something was played."""
     if not played:
         return None
     low, high = horn.written_range
     ago: dict[int, int] = {}
-    for days, (_on, counted) in enumerate(reversed(played)):
-        for byte in counted:
+    for days, day in enumerate(reversed(played)):
+        for byte in day.counted:
             ago.setdefault(byte % gate.HIT, days)
     longest = max(range(low, high + 1), key=lambda note: (ago.get(note, len(played)), -note))
     return Unplayed(longest, ago.get(longest, len(played) - 1) + 1, longest not in ago)

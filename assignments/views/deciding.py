@@ -13,6 +13,7 @@ from assignments.answers import answer
 from assignments.decisions import decide as write_decision
 from assignments.exercises import STAGES
 from assignments.forms import AnswerForm, OverrideForm
+from assignments.models import Decision
 from assignments.queries import deciding as deciding_query
 from assignments.queries import gates as gates_query
 from assignments.refusals import Refusal
@@ -61,7 +62,7 @@ def gate(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     refused, status = "", 200
     horn = horn_for_staff(request.user, horn_id, DECIDERS if request.method == "POST" else STAFF)
     today = horn.studio.today()
-    form = OverrideForm(request.POST or None, today=today, initial={"stage": request.GET.get("stage", "")})
+    form = OverrideForm(request.POST or None, today=today, initial=_by_hand(request))
     if request.method == "POST":
         status = 400
         if form.is_valid():
@@ -72,3 +73,9 @@ def gate(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
                 refused, status = refusal.text, refusal.status
     page = gates_query.gates(horn, today)
     return desk(request, "gate.html", "studio_today", {"page": page, "form": form, "refused": refused}, status)
+
+
+def _by_hand(request: SignedInRequest) -> dict[str, str]:
+    """What the form begins with: whoever came from a shut block wants to open it."""
+    stage = request.GET.get("stage", "")
+    return {"kind": Decision.Kind.OPEN, "stage": stage} if stage else {"kind": Decision.Kind.PAUSE}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 
 from assignments import moments
 from tests.played import check
@@ -38,12 +39,29 @@ def test_a_note_that_the_high_notes_wait_for_goes_before_any_other():
     assert [(moment.key, moment.why) for moment in chosen] == [("short", "short"), ("newest", "new")]
 
 
-def test_a_squeezed_soft_tone_is_the_first_of_all():
-    chosen = moments.choose(
-        [missed("again", 60), missed("again too", 60, days_on=1), missed("soft", 70, "pp")], squeezed={"soft"}
-    )
-    assert chosen[0].key == "soft"
+SOFT = uuid.UUID(int=1)
+
+
+def squeeze(*days_on, names=("sharp", "late")):
+    """As a played day keeps it, the newest sign first."""
+    days = [(MONDAY + dt.timedelta(days=day)).isoformat() for day in sorted(days_on, reverse=True)]
+    signs = [{"name": name, "on": day, "try": str(SOFT), "at_s": [1.0, 2.0]} for day in days for name in names]
+    return {"written_midi": 70, "days": days, "signs": signs}
+
+
+def test_a_squeezed_soft_tone_is_the_first_of_all_and_heard_once():
+    squeezed = moments.of_squeezes([squeeze(0, 2)], since=MONDAY)
+    tries = [missed("again", 60), missed("again too", 60, days_on=1), missed(SOFT, 70, "pp", days_on=2)]
+    chosen = moments.choose(tries, squeezed=squeezed)
+    assert [moment.key for moment in chosen] == [SOFT, "again too"]
     assert chosen[0].why == "squeeze"
+    assert chosen[0].codes == ("squeeze_sharp", "squeeze_late")
+    assert chosen[0].days == (MONDAY, MONDAY + dt.timedelta(days=2))
+    assert chosen[0].at_s == (1.0, 2.0)
+
+
+def test_a_squeeze_from_before_the_last_lesson_was_heard_there():
+    assert moments.of_squeezes([squeeze(0, 2)], since=MONDAY + dt.timedelta(days=3)) == []
 
 
 def test_of_one_kind_the_newest_is_first():
