@@ -10,18 +10,17 @@ from pathlib import Path
 from typing import Any, NoReturn, get_args
 
 from django.core.management.base import BaseCommand, CommandParser
-from django.template.loader import render_to_string
 
 from analysis import results
-from analysis.audio import hear, read
+from analysis.audio import hear
 from analysis.core.expected import parse_expected
 from analysis.core.measure import unheard
 from analysis.core.records import Asked, AudioInfo, Dynamic, Measurement, Request, Shape
-from analysis.core.spectrum import SAMPLE_RATE_HZ
 from analysis.core.tables import instruments
+from analysis.core.targets import LEVELS
 from analysis.core.words import words
-from analysis.drawing.take import take_plot
 from analysis.faults import Fault
+from analysis.plotted import plotted
 from analysis.printed import printed
 
 WRONG, NOT_MEASURED = 2, 3
@@ -48,6 +47,7 @@ class Command(BaseCommand):
         parser.add_argument("--pulses-per-second", type=float, default=0.0, help="the vibrato that was set, 0: none")
         parser.add_argument("--json", action="store_true", help="the whole report as JSON")
         parser.add_argument("--plot", metavar="FILE.svg", help="draw the take into this file")
+        parser.add_argument("--level", default="intermediate", choices=LEVELS, help="whose targets the picture shows")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -60,17 +60,24 @@ class Command(BaseCommand):
             if not fault.is_audio:
                 self.end(fault.text, WRONG)
             measurement = unheard(fault.audio or AudioInfo(0.0, 0, 0, "", ""), request, fault.code)
-        if options["plot"] and measurement.capture.readable:
-            try:
-                Path(options["plot"]).write_text(picture(options["audio"], measurement), encoding="utf-8")
-            except OSError:
-                self.end("The picture can't be written there. Choose another place for it.", WRONG)
+        else:
+            self.draw(measurement, request, options)
         if isinstance(sys.stdout, TextIOWrapper):
             sys.stdout.reconfigure(errors="replace")  # a terminal without ♭ still gets its table
         self.stdout.write(said(measurement, as_json=options["json"]))
         if not measurement.capture.readable:
             advice = " ".join(words(code).advice for code in measurement.capture.reasons)
             self.end(advice if options["json"] else "", NOT_MEASURED)
+
+    def draw(self, measurement: Measurement, request: Request, options: dict[str, Any]) -> None:
+        """The picture of a take that could be decoded, where one is wanted."""
+        if not options["plot"]:
+            return
+        drawn = plotted(options["audio"], measurement, request, options["level"])
+        try:
+            Path(options["plot"]).write_text(drawn, encoding="utf-8")
+        except OSError:
+            self.end("The picture can't be written there. Choose another place for it.", WRONG)
 
     def end(self, text: str, status: int) -> NoReturn:
         """Say one plain sentence on standard error and leave with that status."""
@@ -98,11 +105,3 @@ def said(measurement: Measurement, *, as_json: bool) -> str:
     if as_json:
         return json.dumps(results.report(measurement), allow_nan=False)
     return printed(measurement)
-
-
-def picture(audio: str, measurement: Measurement) -> str:
-    """The take as an SVG that stands alone. The file is decoded once more: nothing ever holds its sound."""
-    with read(audio) as recording:
-        plot = take_plot(measurement, recording, SAMPLE_RATE_HZ)
-    drawn: str = render_to_string("analysis/take_plot.svg.html", {"plot": plot, "title": "One take"})
-    return drawn
