@@ -11,6 +11,7 @@ from typing import Any
 
 from analysis.core import squeeze
 from analysis.core.records import Measurement
+from analysis.core.squeeze_signs import SoftReading
 from assignments.exercises import SHAPED, Slot
 from assignments.models import DayPlan, PlayedDay, Take, Try
 from studio.models import Horn
@@ -43,7 +44,7 @@ def look(horn: Horn, on: dt.date) -> None:
     rows = Try.objects.filter(
         horn=horn, counts=True, on__gt=on - LOOK_BACK, on__lte=on, soft_reading__isnull=False
     ).values_list("pk", "soft_reading")
-    found = squeeze.signs([squeeze.SoftReading(**_as_kept(reading), key=str(pk)) for pk, reading in rows])
+    found = squeeze.signs([SoftReading(**_as_kept(reading), key=str(pk)) for pk, reading in rows if reading])
     PlayedDay.objects.filter(horn=horn, on=on).update(squeezes=[_plain(one) for one in found])
 
 
