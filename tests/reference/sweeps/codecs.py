@@ -72,9 +72,7 @@ SWEEPS = (
         "harmonics to noise",
         "dB",
         f"{CODED}; noise 20 dB under",
-        "Praat cross-correlation",
-        1.0,
-        1.5,
+        "Praat cross-correlation", 1.5, 2.0,
         noise_against_praat,
     ),
 )

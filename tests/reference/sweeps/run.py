@@ -18,7 +18,7 @@ from tests.reference.sweep import MISSED, Sweep
 from tests.reference.sweeps.level import k_level_db
 
 NOTES = np.arange(58, 91)
-RUNS = 8
+RUNS = 5
 
 
 def alto_hz(written: float, cents: float = 0.0) -> float:

@@ -80,7 +80,7 @@ def level_steps() -> list[float]:
     return errors
 
 
-WAVING_CENTS = 6.0
+WAVING_CENTS = 3.0
 BOTH = "SoundFont saxophones, FluidR3 and TimGM6mb"
 SWEEPS = (
     Sweep("note name", "semitones", BOTH, "the MIDI file played", 0, 0, named),
@@ -88,5 +88,5 @@ SWEEPS = (
     Sweep("pitch", "cents", f"{BOTH}, plain", "Praat autocorrelation", 1.2, 2.0, lambda: pitch(waving=False)),
     Sweep("pitch", "cents", f"{BOTH}, waving", "Praat autocorrelation, mean", 3.0, 6.0, lambda: pitch(waving=True)),
     Sweep("level step", "dB", BOTH, "Praat intensity", 1.5, 3.0, level_steps),
-    Sweep("harmonics to noise", "dB", BOTH, "Praat cross-correlation", 7.5, 10.0, hnr),
+    Sweep("harmonics to noise", "dB", BOTH, "Praat cross-correlation", 8.0, 10.0, hnr),
 )
