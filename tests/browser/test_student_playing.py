@@ -76,3 +76,30 @@ def test_without_network_nothing_is_lost_and_everything_arrives_once(phone, horn
     assert asked == [0, 1]
     start(phone)
     expect(phone.page.locator(".tone").nth(2)).to_be_visible()  # the one that was cut short, and no other
+
+
+def test_a_player_who_stops_is_waited_for_and_stopping_for_pain_ends_the_day(device, horn, tmp_path):
+    phone = device(microphone=sounds.played(TONES, tmp_path / "silence.wav", silent=(0, 1, 2)))
+    phone.sign_in("pim")
+    start(phone)
+    expect(phone.page.locator("[data-when=waiting]").first).to_be_visible(timeout=15_000)
+    phone.page.click("[data-hurts] button")
+    expect(phone.page.locator("h1:visible")).to_have_text(["Stopping was right"])
+    phone.page.wait_for_url("**/hurts/")
+    assert DayPlan.objects.get().stopped_hurting_at is not None
+    assert not Take.objects.exists()
+
+
+def test_a_run_that_ends_early_is_one_recording_of_what_was_played(device, horn, tmp_path):
+    phone = device(microphone=sounds.played([(58, "mf"), (59, "mf"), (60, "mf")], tmp_path / "run.wav"))
+    phone.sign_in("pim")
+    run = horn.weeks.get().exercises.get(kind="evenness_run")
+    phone.open(f"/exercises/{run.pk}/?play=1")
+    phone.page.click("text=Play without the check")
+    phone.page.click("[data-do=start]")
+    expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=40_000)
+    phone.page.click("[data-do=pause]")
+    phone.page.click("text=Enough for now")
+    phone.page.wait_for_url(f"**/exercises/{run.pk}/", timeout=20_000)
+    take = Take.objects.get()
+    assert [slot["written_midi"] for slot in take.asked] == [58, 59]

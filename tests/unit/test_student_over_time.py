@@ -6,8 +6,10 @@ import datetime as dt
 
 import pytest
 
+from analysis.models import Result
 from assignments import decisions
-from assignments.models import Decision
+from assignments.models import Decision, Take
+from assignments.queries import evenness as evenness_query
 from assignments.queries import high_notes as high_notes_query
 from assignments.queries import range as range_query
 from tests import played
@@ -102,3 +104,49 @@ def test_evenness_without_a_run_says_how_to_begin(client, horn, week):
     text = shown(client, "evenness")
     assert "Do neighbours match?" in text
     assert "Play the run" in text
+
+
+def run(week, *, odd: dict[int, float]) -> None:
+    """An up-and-down run as measuring leaves it; ``odd``: notes that stand out, by dB."""
+    notes = [*range(58, 91), *range(89, 57, -1)]
+    tones = [
+        {
+            **played.report(note, "mf")["tones"][0],
+            "index": place,
+            "asked_index": place,
+            "start_s": 3.0 * place,
+            "end_s": 3.0 * place + 2.0,
+            "level_db": -26.0 + odd.get(note, 0.0),
+        }
+        for place, note in enumerate(notes)
+    ]
+    holes = [
+        {"index": note - 58, "written_midi": note, "kind": "level", "size": size, "unit": "dB"}
+        for note, size in odd.items()
+    ]
+    report = {**played.report(58, "mf"), "tones": tones, "evenness": {"holes": holes, "level_error_db": 1.0}}
+    (tried,) = played.day(week, week.horn.studio.today(), ((58, "mf"),))
+    Take.objects.filter(pk=tried.take_id).update(exercise=week.exercises.get(kind="evenness_run"))
+    Result.objects.filter(analysis=tried.take.analysis_id).update(report=report)
+
+
+def test_the_worst_hole_is_heard_among_its_neighbours(client, horn, week):
+    run(week, odd={73: -8.0})
+    text = shown(client, "evenness")
+    assert "One hole, low to high" in text
+    assert "sounds softer than the notes beside it." in text
+    assert "It may be the room." in text
+    assert "Two more spots of the phone" in text
+    (odd,) = evenness_query.page(horn).odd
+    assert [stretch[1] for stretch in odd.five] == [
+        38.85,
+        41.85,
+        44.85,
+        47.85,
+        50.85,
+    ]  # B4, C5, C♯5, D5, E♭5, a breath early
+
+
+def test_an_even_run_says_so(client, horn, week):
+    run(week, odd={})
+    assert "Even from low to high" in shown(client, "evenness")

@@ -17,7 +17,6 @@ const HEARD_MS = 400;
 const OVER_ROOM_DB = 6;
 const FAINTEST_DB = -65; // K-weighted re full scale; a phone's own noise never counts as playing
 const REST_S = 60;
-const ROOM_BYTES = 3 * 1024 * 1024; // less room than this on the phone: stop before the next tone
 const TICK_MS = 50;
 
 export class Run {
@@ -105,8 +104,7 @@ export class Run {
   }
 
   async #begin() {
-    const { quota, usage } = (await navigator.storage?.estimate?.()) ?? {};
-    if (quota && quota - usage < ROOM_BYTES) return this.#to("full");
+    if (!(await store.hasRoom())) return this.#to("full");
     const { profile, exercise, plan, whole, about } = this.work;
     const slots = whole ? this.#slots(this.place, this.work.tones.length) : [this.tone.slot];
     this.#from = this.place;
@@ -237,10 +235,7 @@ export class Run {
     this.#recording = null;
     if (!recording) return;
     const slots = this.#slots(this.#from, place);
-    if (!slots.length) {
-      await recording.discard();
-      return;
-    }
+    if (!slots.length) return void (await recording.discard());
     await recording.stop();
     await store.mark(recording.row.key, { state: "ready", slots });
     this.tools.committed();

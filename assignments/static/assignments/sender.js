@@ -32,8 +32,8 @@ async function ask(url, options = {}) {
   if (response.status === 429 || response.status >= 500) {
     throw new Later(1000 * Number(response.headers.get("Retry-After") ?? 0));
   }
-  if (response.redirected || !response.headers.get("Content-Type")?.includes("json")) throw new SignedOut();
-  const body = await response.json();
+  if (new URL(response.url).pathname === "/sign-in/") throw new SignedOut();
+  const body = response.headers.get("Content-Type")?.includes("json") ? await response.json() : {};
   if (!response.ok && !body.code && [401, 403].includes(response.status)) throw new SignedOut();
   return { ok: response.ok, body };
 }

@@ -8,6 +8,8 @@
 const DAY_MS = 24 * 3600 * 1000;
 const SENT_STAYS_MS = 3 * DAY_MS; // so that a page from the cache doesn't ask for a tone twice
 
+const ROOM_BYTES = 3 * 1024 * 1024; // a long tone and what belongs to it
+
 let database = null;
 
 function opened() {
@@ -54,6 +56,12 @@ function update(transaction, key, changes) {
 }
 
 const slicesOf = (key) => IDBKeyRange.bound([key, 0], [key, Infinity]);
+
+// Whether the phone can take one more tone. A browser that doesn't say is believed to.
+export async function hasRoom() {
+  const { quota, usage } = (await navigator.storage?.estimate?.()) ?? {};
+  return !quota || quota - usage >= ROOM_BYTES;
+}
 
 export async function begin(row) {
   await change(["recordings"], (t) =>
