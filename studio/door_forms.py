@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.validators import RegexValidator
+from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from studio.forms import HornForm
@@ -80,6 +81,32 @@ class PassphraseForm(forms.Form):
         chosen: str = self.cleaned_data["new"]
         validate_password(chosen, self._user)
         return chosen
+
+
+class PinForm(forms.Form):
+    """Six digits, by whoever is whose turn, or by the grown-up who sets them."""
+
+    digits = forms.CharField(
+        label=_("PIN"),
+        max_length=6,
+        validators=[six_digits],
+        widget=forms.PasswordInput(attrs={"inputmode": "numeric", "autocomplete": "off", "pattern": "[0-9]{6}"}),
+    )
+
+
+class DeviceForm(forms.Form):
+    """The phone or tablet in hand is to be shared by these students."""
+
+    name = forms.CharField(label=_("What you call this device"), max_length=40)
+    players = forms.ModelMultipleChoiceField(
+        label=_("Who plays on it"), queryset=Membership.objects.none(), widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, players: QuerySet[Membership], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["players"]
+        field.queryset = players
+        field.label_from_instance = lambda player: player.user.name
 
 
 class StudentCodesForm(HornForm):

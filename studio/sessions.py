@@ -48,11 +48,11 @@ class SessionStore(db.SessionStore):
         return row
 
 
-def begin(request: HttpRequest, user: User, *, shared: bool = False) -> None:
-    """Sign somebody in, and write it down. ``shared``: with a PIN on a device that others use too."""
+def begin(request: HttpRequest, user: User, *, shared: str = "") -> None:
+    """Sign somebody in, and write it down. ``shared``: with a PIN, on the shared device of this name."""
     login(request, user, backend=BACKEND)
     request.session[BEGUN] = request.session[SEEN] = int(time.time())
-    request.session[DEVICE] = device_words(request.headers.get("User-Agent", ""))
+    request.session[DEVICE] = shared or device_words(request.headers.get("User-Agent", ""))
     if shared:
         request.session.set_expiry(SHARED_S)
     access_log.signed_in(user)

@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from studio.views import doors, join
+from studio.views import doors, join, shared
 from studio.views.sign_in import SignIn
 
 urlpatterns = [
@@ -12,4 +12,9 @@ urlpatterns = [
     path("join/", join.join, name="join"),
     path("join/as/", join.join_as, name="join_as"),
     path("doors/", doors.my_doors, name="my_doors"),
+    path("devices/", shared.devices, name="devices"),
+    path("devices/<uuid:device_id>/end/", shared.end_device, name="end_device"),
+    path("pins/<uuid:membership_id>/", shared.pin, name="pin"),
+    path("whose-turn/", shared.whose_turn, name="whose_turn"),
+    path("whose-turn/<uuid:membership_id>/", shared.turn_of, name="turn_of"),
 ]

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.db.models import Q, QuerySet
 from django.utils.dates import WEEKDAYS
 from django.utils.formats import time_format
 
@@ -33,6 +34,7 @@ class Person:
     may_record: bool
     consent_from: str
     guardians: tuple[str, ...]
+    teachers: tuple[str, ...]
 
     @property
     def name(self) -> str:
@@ -64,7 +66,7 @@ class PeoplePage:
 
 
 def everybody(studio: Studio) -> PeoplePage:
-    """Five queries for any number of people."""
+    """Seven queries for any number of people."""
     today = studio.today()
     people = [person(row) for row in _rows(studio)]
     here = [one for one in people if not _has_left(one.membership, today)]
@@ -76,8 +78,15 @@ def everybody(studio: Studio) -> PeoplePage:
     )
 
 
+def teachers(studio: Studio) -> QuerySet[Membership]:
+    """Who gives lessons here now."""
+    here = Q(ends_on=None) | Q(ends_on__gte=studio.today())
+    found = Membership.objects.filter(here, studio=studio, role__in=(Role.OWNER, Role.TEACHER))
+    return found.select_related("user").order_by("user__name", "pk")
+
+
 def person(row: Membership) -> Person:
-    """One of them. Without more queries when horns, consents and guardians came along."""
+    """One of them. Without more queries when its relations came along."""
     standing = [consent for consent in row.consents.all() if consent.wording == WORDING and not consent.withdrawn_at]
     return Person(
         membership=row,
@@ -85,12 +94,14 @@ def person(row: Membership) -> Person:
         may_record=bool(standing),
         consent_from=standing[-1].given_by if standing else "",
         guardians=tuple(home.user.name for home in row.guardians.all()),
+        teachers=tuple(teacher.user.name for teacher in row.teachers.all()),
     )
 
 
 def _rows(studio: Studio):  # type: ignore[no-untyped-def]  # a queryset with its relations
     rows = Membership.objects.filter(studio=studio).exclude(role=Role.GUARDIAN)
-    rows = rows.select_related("user", "studio").prefetch_related("horns", "consents", "guardians__user")
+    related = ("horns", "consents", "guardians__user", "teachers__user")
+    rows = rows.select_related("user", "studio").prefetch_related(*related)
     return rows.order_by("user__name", "pk")
 
 

@@ -14,11 +14,12 @@ from django.views.decorators.http import require_http_methods, require_safe
 from assignments import builds, permission
 from assignments.queries import people as people_query
 from assignments.views.desk import PAGES, desk
-from studio import consent, enrolment, invitations
-from studio.access import DECIDERS, resettable_by, staff_membership, student_of_studio
+from studio import consent, enrolment, invitations, sessions
+from studio.access import DECIDERS, memberships, resettable_by, staff_membership, student_of_studio
 from studio.forms import DetailsForm, HornForm, PaperConsentForm, StaffForm, StudentForm
 from studio.models import Consent, Membership
 from studio.signed_in import SignedInRequest
+from studio.staff_forms import TeachersForm
 
 Role = Membership.Role
 
@@ -82,12 +83,17 @@ def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     """One student: what changes about them. Which of the page's forms was sent stands in ``what``."""
     student = student_of_studio(request.user, membership_id)
     what = request.POST.get("what", "")
-    filled = {name: request.POST if what == name else None for name in ("details", "horn", "consent")}
+    filled = {name: request.POST if what == name else None for name in ("details", "horn", "consent", "teachers")}
     details = DetailsForm(filled["details"], initial=_details(student))
     horn = HornForm(filled["horn"], horns=builds.choices(), initial={"horn": builds.USUAL})
     paper = PaperConsentForm(filled["consent"])
+    teachers = TeachersForm(
+        filled["teachers"],
+        teachers=people_query.teachers(student.studio),
+        initial={"teachers": student.teachers.all()},
+    )
     if request.method == "POST":
-        done = _do(request, what, student, {"details": details, "horn": horn, "consent": paper})
+        done = _do(request, what, student, {"details": details, "horn": horn, "consent": paper, "teachers": teachers})
         if done is not None:
             return done
     context = {
@@ -95,6 +101,8 @@ def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
         "details": details,
         "horn_form": horn,
         "paper": paper,
+        "teachers": teachers,
+        "may_delete": memberships(request.user, (Role.OWNER,)).filter(studio=student.studio_id).exists(),
     }
     return desk(request, "person.html", "people", context, _status(request))
 
@@ -104,7 +112,9 @@ def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str
     if what == "passphrase":
         resettable_by(staff_membership(request.user, DECIDERS), student)
         return _slip(request, student, enrolment.change_passphrase(student, by=request.user))
-    if what == "withdraw":
+    if what == "sign_out":
+        sessions.end_all(resettable_by(staff_membership(request.user, DECIDERS), student).user)
+    elif what == "withdraw":
         permission.take_back(student=student, by=request.user)
     elif what == "put_away":
         enrolment.put_horn_away(get_object_or_404(student.horns, pk=_uuid(request.POST.get("horn_id"))))
@@ -123,6 +133,8 @@ def _write(what: str, student: Membership, form: Any, request: SignedInRequest) 
             how=Consent.How.PAPER,
             logged_by=request.user,
         )
+    elif what == "teachers":
+        student.teachers.set(form.cleaned_data["teachers"])
     elif what == "horn":
         enrolment.give_horn(player=student, **form.build())
     else:

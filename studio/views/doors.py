@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from studio import sessions
+from studio.access import DECIDERS, Role, memberships
 from studio.door_forms import PassphraseForm
 from studio.models import Session
 from studio.signed_in import SignedInRequest
@@ -34,6 +35,7 @@ def my_doors(request: SignedInRequest) -> HttpResponse:
         return redirect("my_doors")
     context = {
         "form": form,
+        "may_share": memberships(request.user, (*DECIDERS, Role.GUARDIAN)).exists(),
         "open_here": sessions.place_of(here),
         "sessions": [(sessions.place_of(row.session_key), row) for row in _open(request)],
     }

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib.auth.views import LoginView
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
-from studio import sessions
+from studio import devices, sessions
 from studio.forms import SignInForm
 
 
@@ -14,6 +16,12 @@ class SignIn(LoginView):
     template_name = "studio/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """On a shared device it is asked whose turn it is; ``?grown-up`` asks for a name and a passphrase there too."""
+        if "grown-up" not in request.GET and not request.user.is_authenticated and devices.of_request(request):
+            return redirect("whose_turn")
+        return super().get(request, *args, **kwargs)
 
     def form_valid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]  # the form named above
         sessions.begin(self.request, form.get_user())  # type: ignore[arg-type]  # a User of ours

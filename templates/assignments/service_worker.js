@@ -6,6 +6,7 @@ const PAGES = "pages";
 const ALWAYS = [{% for name in names %}"{% static name %}", {% endfor %}"{% url 'offline' %}"];
 const KEPT_PAGES = /^\/(today\/|today\/set-up\/|today\/play\/|mine\/|range\/|exercises\/[0-9a-f-]+\/)$/;
 const NEVER = /^\/(api|takes|support|studio)\//;
+const DOORS = ["{% url 'sign-in' %}", "{% url 'whose_turn' %}"];
 const PATIENCE_MS = 4000;
 
 self.addEventListener("install", (event) => {
@@ -19,7 +20,7 @@ self.addEventListener("activate", (event) => {
 });
 
 function signedOut(response) {
-  return response.redirected && new URL(response.url).pathname === "{% url 'sign-in' %}";
+  return response.redirected && DOORS.includes(new URL(response.url).pathname);
 }
 
 async function fromNetwork(request, cacheName) {
@@ -54,7 +55,7 @@ self.addEventListener("fetch", (event) => {
   const { request } = event;
   const { origin, pathname } = new URL(request.url);
   if (origin !== location.origin) return;
-  if (pathname === "{% url 'sign-out' %}") {
+  if (pathname === "{% url 'sign-out' %}" || pathname.startsWith("{% url 'whose_turn' %}")) {
     event.waitUntil(caches.delete(PAGES));
     return;
   }
