@@ -37,7 +37,7 @@ def test_the_project_keeps_its_directions() -> None:
         ("assignments/gate/rule.py", "import numpy", "the gate and the planner are rules"),
         ("assignments/gate/rule.py", "import assignments.models", "the gate and the planner are rules"),
         ("assignments/planner/__init__.py", "import assignments.models", "the gate and the planner are rules"),
-        ("assignments/models.py", "import assignments.takes", "no cycles among siblings"),
+        ("assignments/models/__init__.py", "import assignments.takes", "no cycles among siblings"),
     ],
 )
 def test_a_planted_violation_is_caught(tmp_path: Path, module: str, line: str, contract: str) -> None:

@@ -1,0 +1,19 @@
+"""Work: what a teacher sets, what was played of it, and what that opens."""
+
+from assignments.models.played import PlayedDay, Take, Try
+from assignments.models.said import Comment, Decision, Hearing, Opening
+from assignments.models.set import DayPlan, Exercise, Routine, Week
+
+__all__ = [
+    "Comment",
+    "DayPlan",
+    "Decision",
+    "Exercise",
+    "Hearing",
+    "Opening",
+    "PlayedDay",
+    "Routine",
+    "Take",
+    "Try",
+    "Week",
+]

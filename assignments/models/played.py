@@ -1,0 +1,89 @@
+"""What was played, and how it counted."""
+
+from __future__ import annotations
+
+import uuid
+
+from django.db import models
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from analysis.models import Analysis
+from assignments.models.set import Exercise
+from studio.models import Horn
+
+
+class Take(models.Model):
+    """One recording by one student, of one exercise, on one studio-local day."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="takes")
+    exercise = models.ForeignKey(Exercise, on_delete=models.CASCADE, related_name="takes")
+    analysis = models.OneToOneField(Analysis, on_delete=models.PROTECT, related_name="take")
+    on = models.DateField()
+    client_key = models.UUIDField()
+    asked = models.JSONField()  # [{"slot", "written_midi", "tone", "partial", "lane"}], in playing order
+    recorder = models.JSONField(default=dict, blank=True)  # what the browser said of its microphone
+    received_at = models.DateTimeField(default=timezone.now)
+    settled_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["horn", "client_key"], name="one_take_a_client_key")]
+        indexes = [models.Index(fields=["horn", "on"])]
+
+    def __str__(self) -> str:
+        return f"take {self.id} on {self.on}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("take", args=[self.pk])
+
+
+class Try(models.Model):
+    """A tone that was asked for, as it counted."""
+
+    class Outcome(models.TextChoices):
+        HIT = "hit", _("on target")
+        MISS = "miss", _("not yet")
+        UNREADABLE = "unreadable", _("couldn’t hear")
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    take = models.ForeignKey(Take, on_delete=models.CASCADE, related_name="tries")
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="tries")
+    on = models.DateField()
+    played_at = models.DateTimeField()  # when its recording arrived; phones send in playing order
+    slot = models.PositiveSmallIntegerField()
+    counts = models.BooleanField(default=True)  # to the gate and the planner: daily tones do, runs and overtones don't
+    written_midi = models.PositiveSmallIntegerField()
+    partial = models.PositiveSmallIntegerField(null=True)
+    tone = models.CharField(max_length=13)
+    lane = models.CharField(max_length=8, blank=True)  # coverage or focus, of the daily tones
+    outcome = models.CharField(max_length=10, choices=Outcome)
+    tone_index = models.PositiveSmallIntegerField(null=True)  # place in the report; null: not heard
+    checks = models.JSONField(default=list)
+    reasons = models.JSONField(default=list)
+    soft_reading = models.JSONField(null=True)  # of a plain tone: what assignments.squeezes compares
+
+    class Meta:
+        verbose_name_plural = "tries"
+        constraints = [models.UniqueConstraint(fields=["take", "slot"], name="one_try_a_slot_of_a_take")]
+        indexes = [models.Index(fields=["horn", "on", "played_at", "slot"])]
+
+    def __str__(self) -> str:
+        return f"{self.written_midi} {self.tone}: {self.outcome}"
+
+
+class PlayedDay(models.Model):
+    """One horn's day as the gate reads it: folded from its tries when they settle, so that years are quickly read."""
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="played_days")
+    on = models.DateField()
+    counted = models.BinaryField()  # assignments.gate.Day.counted
+    in_range = models.BooleanField()
+    squeezes = models.JSONField(default=list)  # possible squeezes of soft tones as they stood on this day
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["horn", "on"], name="one_played_day_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.horn_id} on {self.on}"
