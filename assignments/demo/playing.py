@@ -106,7 +106,7 @@ def _tone(player: Player, slot: Slot, dice: Random, rough: bool) -> ToneSpec:
     return ToneSpec(
         written_midi=slot.written_midi,
         dynamic=asked.dynamic,
-        seconds=2.8,
+        seconds=TONE_S,
         gap_s=1.2,
         breath=dice.random() < 0.5,
         faults=faults,
