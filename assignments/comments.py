@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils import timezone
+
 from assignments.models import Comment, Try
 from studio.models import Horn, User
 
@@ -11,3 +13,8 @@ def note(horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: flo
     return Comment.objects.create(
         horn=horn, by=by, text=text, about_try=about, take=about.take if about else None, at_s=at_s
     )
+
+
+def read(horn: Horn, *, by: User) -> int:
+    """What others said about this horn has been read by ``by``. Returns how many words were new."""
+    return Comment.objects.filter(horn=horn, seen_at=None).exclude(by=by).update(seen_at=timezone.now())

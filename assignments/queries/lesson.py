@@ -44,6 +44,7 @@ class LessonPage:
     last_on: dt.date | None
     marked: tuple[Marked, ...]  # newest first
     said: tuple[Comment, ...]  # about nothing in particular, by both sides
+    has_new: bool
 
     @property
     def is_today(self) -> bool:
@@ -71,4 +72,5 @@ def page(horn: Horn, on: dt.date) -> LessonPage:
         last_on=lessons.last(weekday, on) if weekday is not None else None,
         marked=tuple(Marked(comment, heard.get(comment.about_try_id)) for comment in about),
         said=tuple(comment for comment in comments if comment.about_try_id is None)[:SHOWN],
+        has_new=any(comment.seen_at is None and comment.by_id != horn.player.user_id for comment in comments),
     )

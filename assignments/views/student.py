@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods, require_safe
@@ -65,10 +65,13 @@ def one_tone(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
     played = access.try_within_sight(request.user, try_id)
     form = NoteForm(request.POST or None)
     is_own = played.horn.player.user_id == request.user.pk
-    if request.method == "POST" and is_own and form.is_valid():
+    if request.method == "POST" and not is_own:
+        raise Http404
+    if request.method == "POST" and form.is_valid():
         comments.note(played.horn, by=request.user, text=form.cleaned_data["text"], about=played)
         return redirect("one_tone", try_id=try_id)
-    context = {"page": one_tone_query.page(played), "form": form, "is_own": is_own, "here": "range"}
+    page = one_tone_query.page(played, of_staff=not is_own and access.teaches(request.user, played.horn))
+    context = {"page": page, "form": form, "is_own": is_own, "here": "range"}
     return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own)})
 
 
@@ -92,6 +95,9 @@ def high_notes(request: HttpRequest) -> HttpResponse:
 def lesson(request: HttpRequest) -> HttpResponse:
     """What the teacher said. POST: a word back, or that what was said has been read."""
     horn = own_horn(request)
+    if request.method == "POST" and "read" in request.POST:
+        comments.read(horn, by=request.user)
+        return redirect("lesson")
     form = NoteForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         comments.note(horn, by=request.user, text=form.cleaned_data["text"])

@@ -43,7 +43,8 @@ async function networkFirst(request, cacheName) {
   network.catch(() => {}); // its failure is answered below
   const kept = await caches.match(request, { ignoreSearch: request.mode === "navigate", ignoreVary: true });
   try {
-    return (await (kept ? Promise.race([network, patience()]) : network)) ?? kept;
+    const response = await (kept ? Promise.race([network, patience()]) : network);
+    return response && (response.status < 500 || !kept) ? response : kept;
   } catch (trouble) {
     if (kept) return kept;
     if (request.mode === "navigate") return caches.match("{% url 'offline' %}");

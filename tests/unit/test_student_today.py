@@ -6,6 +6,7 @@ import datetime as dt
 import re
 
 import pytest
+from django.urls import reverse
 
 from assignments import comments, plans, weeks
 from assignments.models import DayPlan
@@ -91,6 +92,9 @@ def test_without_permission_nothing_records(client, horn, week):
 def test_a_new_word_from_the_teacher_is_announced(client, horn, week, teacher):
     comments.note(horn, by=teacher.user, text="Bring the old reed.")
     assert "A new word from your teacher" in shown(client, "today")
+    client.post(reverse("lesson"), {"read": "1"})
+    assert "A new word" not in shown(client, "today")
+    assert "Bring the old reed." in shown(client, "lesson")
 
 
 def test_a_shut_block_is_shown_as_shut(client, horn, week):

@@ -34,7 +34,7 @@ async function keep(file, fields) {
 form.addEventListener("submit", (event) => {
   const fields = new FormData(form);
   const file = chosen();
-  if (!file || !fields.getAll("slots").length || !window.indexedDB) return; // the studio says what is missing
+  if (!file || !fields.getAll("slots").length || !window.indexedDB || !navigator.locks) return; // the studio says what is missing
   event.preventDefault();
   keep(file, fields).catch((trouble) => {
     if (trouble.name !== "QuotaExceededError" && trouble.name !== "ConstraintError") throw trouble;

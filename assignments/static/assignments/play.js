@@ -195,8 +195,7 @@ async function enter(lock) {
     work.done.push(...here.flatMap((row) => row.slots));
   }
   sender.nudge();
-  if (!canRecord()) to("cannot_record");
-  else if (!work.whole && work.tones.every((tone) => work.done.includes(tone.slot))) to("all_played");
+  if (!work.whole && work.tones.every((tone) => work.done.includes(tone.slot))) to("all_played");
   else if (work.begin_with === "set_up") to("asking");
   else to("ready");
   const allowed = await navigator.permissions?.query({ name: "microphone" }).catch(() => null);
@@ -204,7 +203,8 @@ async function enter(lock) {
   return new Promise(() => {}); // the lock is held until the page goes
 }
 
-navigator.locks.request("footing-playing", { signal: AbortSignal.timeout(2000) }, enter).catch((trouble) => {
+if (!navigator.locks || !canRecord()) to("cannot_record");
+else navigator.locks.request("footing-playing", { signal: AbortSignal.timeout(2000) }, enter).catch((trouble) => {
   if (trouble.name !== "TimeoutError" && trouble.name !== "AbortError") throw trouble;
   enter(null);
 });

@@ -123,6 +123,7 @@ export class Sender {
   }
 
   async nudge({ anyLine = false } = {}) {
+    if (!navigator.locks) return; // an address without https: nothing was recorded here that could wait
     clearTimeout(this.#timer);
     this.anyLine ||= anyLine;
     this.#again = true;
