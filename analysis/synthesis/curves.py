@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 RISE_START = 0.1  # a straight rise is 20 dB under the tone after a tenth of it …
 RISE_END = 0.708  # … and 3 dB under it here
-BUMP_S, SAG_S, ACCENT_S, COLLAPSE_S = 0.12, 0.2, 0.1, 0.3
+BUMP_S, SAG_S, ACCENT_S, COLLAPSE_S = 0.2, 0.2, 0.1, 0.3
 DOUBLE_SPEAKS_S, DOUBLE_GAP_S = 0.09, 0.07
 
 

@@ -41,7 +41,7 @@ class Faults:
     crack_at_s: float = 0.0  # … and when
     double_start: bool = False
     release_s: float = 0.06  # from full to nothing
-    end_bump_db: float = 0.0  # swelling up in the last 0.12 s
+    end_bump_db: float = 0.0  # swelling up in the last 0.2 s
     level_db: float = 0.0  # against the dynamic asked for
     level_drift_db: float = 0.0  # end minus beginning
     level_unsteady_db: float = 0.0  # SD of a random wander below 3 Hz

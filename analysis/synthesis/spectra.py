@@ -50,8 +50,10 @@ class Voice:
     tables: Floats
 
     def amplitudes_at(self, colour_db: float) -> Doubles:
-        row = (colour_db - self.softest_db) / ROW_DB
-        return self.amplitudes[int(np.clip(round(row), 0, len(self.amplitudes) - 1))]
+        """Between two rows as they are sounded: each partial on a straight line."""
+        row = float(np.clip((colour_db - self.softest_db) / ROW_DB, 0, len(self.amplitudes) - 1.001))
+        share = row - int(row)
+        return (1 - share) * self.amplitudes[int(row)] + share * self.amplitudes[int(row) + 1]
 
     def centroid_harmonics(self, colour_db: float) -> float:
         counted = self._counted(colour_db)

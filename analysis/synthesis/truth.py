@@ -76,5 +76,7 @@ def _rise_s(t_s: Doubles, level_db: Doubles, gain: Doubles) -> float:
 
 
 def _scoop_cents(t_s: Doubles, cents: Doubles, steady: np.ndarray) -> float:
-    start = cents[(t_s >= 0.05) & (t_s <= 0.25)] - np.median(cents[steady])
+    """Against the line of the steady part, so that a drift is no scoop."""
+    away = cents - np.polyval(np.polyfit(t_s[steady], cents[steady], 1), t_s)
+    start = away[(t_s >= 0.05) & (t_s <= 0.25)]
     return float(start[np.argmax(np.abs(start))])
