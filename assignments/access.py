@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from django.http import Http404
 
 from assignments.models import DayPlan, Exercise, Take, Try, Week
-from studio.access import horns_of_player, horns_within_sight
+from studio.access import STAFF, horns_of_player, horns_within_sight, memberships
 from studio.models import Horn, User
 
 
@@ -53,6 +53,11 @@ def try_within_sight(user: User, try_id: UUID) -> Try:
             "take__analysis", "take__exercise__week", "horn__player__user", "horn__player__studio"
         )
     )
+
+
+def teaches(user: User, horn: Horn) -> bool:
+    """Whether ``user`` works in the studio of that horn's player."""
+    return memberships(user, STAFF).filter(studio=horn.player.studio_id).exists()
 
 
 def week_of_horn(horn: Horn, week_id: UUID) -> Week:

@@ -31,7 +31,7 @@ def write(student: Membership, out: IO[str]) -> None:
 def _lines(student: Membership) -> Iterator[dict[str, Any]]:
     takes = Take.objects.filter(horn__player=student).select_related("horn", "exercise").order_by("received_at", "pk")
     for take in takes.iterator():
-        report = _latest(take)
+        report = _counted(take)
         asked = {row.slot: row for row in take.tries.all()}
         about = {f"take.{name}": value for name, value in _flat(report.get("capture", {}))}
         about |= {f"take.{name}": value for name, value in _flat(report.get("evenness") or {})}
@@ -44,9 +44,9 @@ def _lines(student: Membership) -> Iterator[dict[str, Any]]:
             yield {**_take(take), **_asked(row), **about}
 
 
-def _latest(take: Take) -> Mapping[str, Any]:
-    """What the newest engine heard in it; nothing, when it couldn't be measured."""
-    found = Result.objects.filter(analysis=take.analysis_id).order_by("made_at").last()
+def _counted(take: Take) -> Mapping[str, Any]:
+    """What the engine heard by which its tries counted; nothing, when it couldn't be measured."""
+    found = Result.objects.filter(analysis=take.analysis_id).order_by("made_at").first()
     return found.report if found else {}
 
 

@@ -51,7 +51,7 @@ def _tries(take: Take) -> Iterator[Try]:
     set_up = squeezes.set_up_of(take)
     for place, row in enumerate(take.asked):
         slot = Slot(**row)
-        verdict, tone_index = _verdict(take, slot, place, heard)
+        verdict, tone_index = verdict_on(take, slot, place, heard)
         yield Try(
             take=take,
             horn=take.horn,
@@ -71,7 +71,7 @@ def _tries(take: Take) -> Iterator[Try]:
         )
 
 
-def _verdict(take: Take, slot: Slot, place: int, heard: Measurement | None) -> tuple[Verdict, int | None]:
+def verdict_on(take: Take, slot: Slot, place: int, heard: Measurement | None) -> tuple[Verdict, int | None]:
     """What one asked tone came to, and which heard tone answered it."""
     if heard is None:
         return judge.not_heard((take.analysis.fault_code,)), None

@@ -66,7 +66,12 @@ def ladders(horns: Iterable[Horn], on: dt.date, stages: Sequence[int] = STAGES) 
 
 
 def _evaluate(
-    horn: Horn, on: dt.date, stage: int, days: list[PlayedDay], made: list[Decision], set_weeks: list[Week]
+    horn: Horn,
+    on: dt.date,
+    stage: int,
+    days: Sequence[PlayedDay | gate.Day],
+    made: list[Decision],
+    set_weeks: list[Week],
 ) -> gate.Standing:
     return gate.evaluate(
         [gate.Day(day.on, bytes(day.counted), day.in_range) for day in days],
@@ -81,6 +86,16 @@ def _evaluate(
             if decision.stage in (None, stage)
         ],
     )
+
+
+def on_target(horn: Horn, days: Sequence[gate.Day]) -> dict[dt.date, bool | None]:
+    """How the rules and pauses of each of these days judge it. Two queries."""
+    if not days:
+        return {}
+    made = list(Decision.objects.filter(horn=horn).order_by("made_at"))
+    set_weeks = list(Week.objects.filter(horn=horn).order_by("starts_on", "set_at"))
+    stood = _evaluate(horn, max(day.on for day in days), 1, days, made, set_weeks)
+    return {verdict.on: verdict.on_target for verdict in stood.days}
 
 
 def fold(horn: Horn, on: dt.date) -> None:

@@ -1,6 +1,6 @@
 """Work: what a teacher sets, what was played of it, and what that opens."""
 
-from assignments.models.played import PlayedDay, Take, Try
+from assignments.models.played import JudgedAgain, PlayedDay, Take, Try
 from assignments.models.said import Comment, Decision, Hearing, Opening
 from assignments.models.set import DayPlan, Exercise, Routine, Week
 
@@ -10,6 +10,7 @@ __all__ = [
     "Decision",
     "Exercise",
     "Hearing",
+    "JudgedAgain",
     "Opening",
     "PlayedDay",
     "Routine",

@@ -73,6 +73,25 @@ class Try(models.Model):
         return f"{self.written_midi} {self.tone}: {self.outcome}"
 
 
+class JudgedAgain(models.Model):
+    """A try as a later engine would have counted it. Nothing stands on it: the try keeps its own outcome."""
+
+    about_try = models.ForeignKey(Try, on_delete=models.CASCADE, related_name="judged_again")
+    engine = models.CharField(max_length=40)
+    outcome = models.CharField(max_length=10, choices=Try.Outcome)
+    tone_index = models.PositiveSmallIntegerField(null=True)  # place in that engine's report
+    checks = models.JSONField(default=list)
+    reasons = models.JSONField(default=list)
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        verbose_name_plural = "judged again"
+        constraints = [models.UniqueConstraint(fields=["about_try", "engine"], name="one_judging_an_engine")]
+
+    def __str__(self) -> str:
+        return f"{self.about_try_id} by {self.engine}: {self.outcome}"
+
+
 class PlayedDay(models.Model):
     """One horn's day as the gate reads it: folded from its tries when they settle, so that years are quickly read."""
 

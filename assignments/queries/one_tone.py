@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 from analysis.drawing import Strip
 from assignments.models import Comment, Try
-from assignments.queries import past
+from assignments.queries import past, versions
 from assignments.queries.around import AGO_DAYS, Before, around, before
 from assignments.queries.said import Said, picture, said
 from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.queries.versions import Version
 from studio.models import Horn
 
 
@@ -37,6 +38,7 @@ class OneTonePage:
     before: tuple[Earlier, ...]
     comments: tuple[Comment, ...]
     note_history: tuple[past.Past, ...]  # every counted try of this note and tone, newest first
+    versions: tuple[Version, ...]  # for a teacher, of a take that was measured again
 
     @property
     def horn(self) -> Horn:
@@ -57,8 +59,8 @@ class OneTonePage:
         return json.dumps([one.stretch for one in self.neighbours])
 
 
-def page(row: Try) -> OneTonePage:
-    """A fixed number of queries."""
+def page(row: Try, *, of_staff: bool = False) -> OneTonePage:
+    """A fixed number of queries. ``of_staff``: a teacher looks, who is told of every version of the engine."""
     history = past.of_horn(row.horn)
     mine = next((one for one in history if one.key == row.pk), None)
     near = around(mine, history) if mine else {}
@@ -80,6 +82,7 @@ def page(row: Try) -> OneTonePage:
         note_history=tuple(
             one for one in reversed(history) if (one.written_midi, one.tone) == (row.written_midi, row.tone)
         ),
+        versions=versions.of_tries([row]).get(row.pk, ()) if of_staff else (),
     )
 
 

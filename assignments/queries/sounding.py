@@ -104,11 +104,12 @@ def soundings(rows: Iterable[Try]) -> dict[uuid.UUID, Sounding]:
 
 
 def _tones(wanted: Collection[tuple[uuid.UUID, int | None]]) -> dict[tuple[uuid.UUID, int | None], Tone]:
-    """By analysis and place in its report, of the latest engine that heard it. The other tones stay unread."""
+    """By analysis and place in its report, of the engine by which it counted. The other tones stay unread."""
     analyses = {analysis for analysis, _index in wanted}
-    latest = {row.analysis_id: row for row in Result.objects.filter(analysis__in=analyses).order_by("made_at")}
+    heard = Result.objects.filter(analysis__in=analyses).order_by("-made_at")
+    counted = {row.analysis_id: row for row in heard}  # the first that was made stays
     found: dict[tuple[uuid.UUID, int | None], Tone] = {}
-    for analysis, result in latest.items():
+    for analysis, result in counted.items():
         tones = [tone for tone in result.report["tones"] if (analysis, tone["index"]) in wanted]
         for tone in results.measurement({**result.report, "tones": tones}).tones:
             found[analysis, tone.index] = tone

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -11,8 +11,10 @@ from analysis.drawing import Strip
 from assignments.exercises import Slot, kinds
 from assignments.models import Exercise, Take, Try
 from assignments.progress import Progress, progress
+from assignments.queries import versions
 from assignments.queries.said import Said, picture, said
 from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.queries.versions import Version
 from studio.models import Horn
 
 STEPS = ("received", "waiting", "measuring", "done")
@@ -28,6 +30,7 @@ class HeardTone:
     said: Said
     strip: Strip | None
     sentence: str
+    versions: tuple[Version, ...] = ()  # for a teacher, of a take that was measured again
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +64,16 @@ class TakePage:
         return sum(tone.row.outcome == Try.Outcome.HIT for tone in self.tones)
 
 
-def page(take: Take) -> TakePage:
-    """A fixed number of queries."""
+def page(take: Take, *, of_staff: bool = False) -> TakePage:
+    """A fixed number of queries. ``of_staff``: a teacher looks, who is told of every version of the engine."""
+    tones = heard_tones(with_relations(take.tries.order_by("slot")))
+    if of_staff:
+        known = versions.of_tries([tone.row for tone in tones])
+        tones = tuple(replace(tone, versions=known.get(tone.row.pk, ())) for tone in tones)
     return TakePage(
         take=take,
         progress=progress(take),
-        tones=heard_tones(with_relations(take.tries.order_by("slot"))),
+        tones=tones,
         asked=tuple(Slot(**row) for row in take.asked),
     )
 

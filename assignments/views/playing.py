@@ -122,6 +122,7 @@ def _submit(of: Exercise, plan: Any, sent: dict[str, Any]) -> Any:
 @require_safe
 def take(request: HttpRequest, take_id: uuid.UUID) -> HttpResponse:
     """Where one recording is: received, waiting, measuring; then what was heard in it."""
-    page = where_query.page(access.take_within_sight(request.user, take_id))
+    found = access.take_within_sight(request.user, take_id)
+    page = where_query.page(found, of_staff=access.teaches(request.user, found.horn))
     base = base_for(page.horn.player.user_id == request.user.pk)
     return render(request, PAGES + "take.html", {"page": page, "base": base, "here": "today"})
