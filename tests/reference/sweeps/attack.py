@@ -63,7 +63,7 @@ def stop() -> list[float]:
 def rise_in_decibels() -> list[float]:
     errors = []
     for i, f0 in enumerate(PITCHES):
-        rate = (150.0, 250.0, 500.0)[i % 3]  # dB a second
+        rate = (200.0, 300.0, 500.0)[i % 3]  # dB a second
         tone = body(f0, seed=i)
         t_s = seconds_into(tone)
         found = heard(tone * 10 ** (np.minimum(0, rate * t_s - 40) / 20) * np.clip((2.0 - t_s) / 0.04, 0, 1))
@@ -132,7 +132,7 @@ SWEEPS = (
     Sweep("start", "ms", "straight rises of 30 ms", "librosa onset strength", 30, 40, start_against_librosa),
     Sweep("stop", "ms", "straight falls of 40 ms", "the formula", 30, 50, stop),
     Sweep("rise", "s", "straight rises of 50 to 200 ms", "closed form 0.61 T", 0.015, 0.02, straight_rise),
-    Sweep("rise", "s", "150 to 500 dB a second", "closed form 17/r", 0.015, 0.02, rise_in_decibels),
+    Sweep("rise", "s", "200 to 500 dB a second", "closed form 17/r", 0.015, 0.02, rise_in_decibels),
     Sweep("scoop", "cents", "slides from -60 to 35 cents", "the formula", 4, 6, scoop),
     Sweep("settle", "ms", "slides from -60 to 35 cents", "the formula", 20, 30, settle),
     Sweep("air before", "ms", "noise of 100 to 450 ms", "the formula", 15, 25, air),

@@ -55,7 +55,7 @@ def plain_level() -> list[float]:
 def moving(kind: str) -> list[float]:
     """Level drift (dB/s) or spread (dB) of tones whose level slides and wanders by a known curve."""
     slopes = np.linspace(-1.5, 1.5, 12)
-    sds = np.geomspace(0.2, 3, 12)
+    sds = np.geomspace(0.2, 2, 12)
     t_s = np.arange(4 * RATE_HZ) / RATE_HZ
     curves = [
         slope * t_s + wandering_cents(50 + i, sd, 4) for i, (slope, sd) in enumerate(zip(slopes, sds, strict=True))
@@ -101,6 +101,6 @@ SWEEPS = (
         0.25,
         lambda: moving("drift"),
     ),
-    Sweep("level spread", "dB", "random wander of 0.2 to 3 dB SD", "the formula", 0.15, 0.3, lambda: moving("spread")),
+    Sweep("level spread", "dB", "random wander of 0.2 to 2 dB SD", "the formula", 0.15, 0.3, lambda: moving("spread")),
     Sweep("noise floor", "dB", "white noise of -80 to -50 dBFS between tones", "the formula", 0.5, 0.7, floor),
 )
