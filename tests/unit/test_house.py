@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import ast
 import re
+import sys
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
+
+from tests.unit.test_directions import imported_by
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text()
@@ -49,6 +53,28 @@ def test_every_requirement_is_pinned_and_says_what_it_is_for() -> None:
     for file in (ROOT / "requirements.txt", ROOT / "tests" / "requirements.txt"):
         lines = [line for line in file.read_text().splitlines() if not line.startswith("#")]
         assert [line for line in lines if not re.fullmatch(r"[\w\[\],.-]+==[\w.]+(; .+)?  # .+", line)] == []
+
+
+def pinned(*files: Path) -> set[str]:
+    lines = [line for file in files for line in file.read_text().splitlines() if not line.startswith("#")]
+    return {re.split(r"[\[=]", line)[0].lower() for line in lines}
+
+
+WITH_CELERY = {"kombu", "redis"}  # of celery[redis], which chooses their versions
+RUN, TEST = ROOT / "requirements.txt", ROOT / "tests" / "requirements.txt"
+
+
+@pytest.mark.parametrize(
+    ("folders", "files"),
+    [(("studio", "assignments", "analysis"), (RUN,)), (("tests",), (RUN, TEST))],
+    ids=["the program", "the tests"],
+)
+def test_what_is_imported_is_pinned(folders: tuple[str, ...], files: tuple[Path, ...]) -> None:
+    imported = set().union(*(imported_by(ROOT / folder) for folder in folders))
+    imported -= sys.stdlib_module_names | {"studio", "assignments", "analysis", "tests"}
+    comes_from = {"parselmouth": ["praat-parselmouth"], **packages_distributions()}  # its list of modules is empty
+    have = pinned(*files) | WITH_CELERY
+    assert {name for name in imported if not {one.lower() for one in comes_from[name]} & have} == set()
 
 
 @pytest.mark.parametrize("file", MODULES, ids=lambda file: str(file.relative_to(ROOT)))
