@@ -140,9 +140,9 @@ class Uploads(FootingView):
     )
     def patch(self, request: Request, client_key: uuid.UUID) -> Response:
         """Append one part; then POST the take with ``parts=true``."""
+        takes.may_send(signed_in(request))
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
         part: Any = request.data  # bytes, as the parser left them
-        takes.may_send(signed_in(request))
         here = uploads.append(signed_in(request), client_key, part or b"", at, whole)
         return Response({"stored": False, "take": None, "offset": here})
 

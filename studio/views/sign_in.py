@@ -16,6 +16,7 @@ class SignIn(LoginView):
     template_name = "studio/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+    http_method_names = ["get", "head", "post"]
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """On a shared device it is asked whose turn it is; ``?grown-up`` asks for a name and a passphrase there too."""
