@@ -34,21 +34,18 @@ class ToHear:
     heard: bool
     ago: Before | None  # the same tone four weeks ago
     ask_for: str  # a pin that would bring one, as the week's form takes it
+    strip: Strip | None
 
     @property
     def words(self) -> str:
         """Why this one."""
         return {
-            "just_right": _("a note that came right late"),
+            "just_right": _("one of the weakest notes"),
             "lowest_soft": _("lowest, soft"),
             "across_break": _("across the break"),
             "top": _("top of the keys, loud"),
             "shape": _("a shape"),
         }[self.kind]
-
-    @property
-    def strip(self) -> Strip | None:
-        return self.sounding.drawn(flag=False) if self.sounding else None
 
     @property
     def sentence(self) -> str:
@@ -197,6 +194,7 @@ def _to_hear(
         heard=known,
         ago=before(4, then, now) if now and then and then.tone else None,
         ask_for=ask_for,
+        strip=now.drawn(flag=False) if now else None,
     )
 
 

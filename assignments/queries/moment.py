@@ -21,8 +21,10 @@ from assignments.queries.numbers import Number, of_checks
 from assignments.queries.said import picture
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.telling import told
-from assignments.spelled import spelled
+from assignments.spelled import capital, spelled
 from studio.models import Horn
+
+MOST_NAMED = 2  # things that happened in one tone; the numbers hold the rest
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,8 @@ class MomentView:
     neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
     before: tuple[Before, ...]
     comments: tuple[Comment, ...]
+    strip: Strip | None
+    numbers: tuple[Number, ...]
 
     @property
     def key(self) -> str:
@@ -39,15 +43,20 @@ class MomentView:
 
     @property
     def happened(self) -> str:
-        """What was not met, a short sentence each."""
-        found = (told(code, self.now.row, self.now.tone) for code in self.moment.codes)
+        """What was not met, a short sentence each: the first few."""
+        found = (told(code, self.now.row, self.now.tone) for code in self.moment.codes[:MOST_NAMED])
         return " ".join(words.student for words in found if words)
 
     @property
     def why(self) -> str:
         """Why this moment was chosen."""
         if self.moment.why == "squeeze":
-            return _("Possible squeeze when soft: listen here. A leak or a hard reed sounds the same.")
+            counted = _("%(signs)s signs on %(days)s days.") % {
+                "signs": capital(spelled(len(self.moment.codes))),
+                "days": spelled(len(self.moment.days)),
+            }
+            heard = _("Possible squeeze when soft: listen here. A leak or a hard reed sounds the same.")
+            return f"{counted} {heard}"
         if self.moment.why == "again":
             days = [date_words(day, "l") for day in self.moment.days if day != self.now.row.on]
             if len(days) == 1:
@@ -63,13 +72,8 @@ class MomentView:
         return self.moment.at_s or self.now.here or self.now.stretch[1:]
 
     @property
-    def strip(self) -> Strip | None:
-        return self.now.drawn(here=self.moment.at_s)
-
-    @property
     def sentence(self) -> str:
-        strip = self.strip
-        return picture(self.now.row, strip.beats_flagged if strip else ())
+        return picture(self.now.row, self.strip.beats_flagged if self.strip else ())
 
     @property
     def said(self) -> str:
@@ -78,10 +82,6 @@ class MomentView:
     @property
     def neighbour_json(self) -> str:
         return json.dumps([one.stretch for one in self.neighbours])
-
-    @property
-    def numbers(self) -> tuple[Number, ...]:
-        return of_checks(self.now.row.checks)
 
 
 def moment_views(
@@ -132,4 +132,6 @@ def _view(
             before(aim // 7, heard[near[str(aim)].key], now) for aim, _near, _far in AGO_DAYS if str(aim) in near
         ),
         comments=tuple(comment for comment in comments if comment.about_try_id == now.row.pk),
+        strip=now.drawn(here=moment.at_s),
+        numbers=of_checks(now.row.checks),
     )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.template.defaultfilters import date as date_words
 from django.utils.formats import number_format, time_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from assignments import builds, gate, lessons, stages, standings, weeks
 from assignments.models import Comment, DayPlan, Take, Try, Week
@@ -84,7 +85,12 @@ class StudentPage:
         if self.is_new:
             return _("No takes yet.")
         days = (self.on - self.since).days
-        return _("Practised on %(played)d of %(days)d days, %(hits)d on target.") % {
+        words = ngettext(
+            "Practised on %(played)d of %(days)d day, %(hits)d on target.",
+            "Practised on %(played)d of %(days)d days, %(hits)d on target.",
+            days,
+        )
+        return words % {
             "played": self.practised,
             "days": days,
             "hits": self.on_target,

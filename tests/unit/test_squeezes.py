@@ -65,7 +65,7 @@ def test_two_signs_on_two_days_are_found_and_open_in_the_teachers_pages(client, 
     assert "soft tones, 2 signs" in client.get(reverse("studio_today")).content.decode()
     text = client.get(reverse("student", args=[horn.pk])).content.decode()
     assert "Possible squeeze when soft: listen here. A leak or a hard reed sounds the same." in text
-    assert "Soft, the note sits higher." in text
+    assert "Soft, the note sits higher. Soft, the note takes a moment. <b>Two signs on three days." in text
     assert f"moment-{newest.pk}" in text
 
 
