@@ -24,11 +24,18 @@ let run = null;
 let board = null;
 let shown = null; // the panel on the page
 let lastBeat = null;
+let opening = null;
 let awake = null;
+let checking = null; // the check that runs; another or none once the player went on without it
 
 // --- microphone and screen ---------------------------------------------------
 
-async function open() {
+function open() {
+  opening ??= reopen().finally(() => (opening = null)); // asked twice at once, it opens once
+  return opening;
+}
+
+async function reopen() {
   microphone?.close();
   await levels?.close();
   microphone = await Microphone.open(() => run?.pause("lost"));
@@ -57,9 +64,16 @@ async function stayAwake() {
 // --- set up -------------------------------------------------------------------
 
 async function check() {
-  if (!(await openOrTell())) return;
-  const heard = await setUp(levels, microphone);
-  if (heard) await keepCheck(heard);
+  const mine = (checking = {});
+  const isWanted = () => checking === mine;
+  if (!(await openOrTell()) || !isWanted()) return;
+  const heard = await setUp(levels, microphone, isWanted);
+  if (heard && isWanted()) await keepCheck(heard);
+}
+
+function withoutCheck() {
+  checking = null;
+  to("ready");
 }
 
 async function keepCheck(heard) {
@@ -75,6 +89,7 @@ async function keepCheck(heard) {
 }
 
 async function samePlace() {
+  checking = null;
   const settings = { ...work.last_check.settings, same_place_as: work.last_check_on };
   await keepCheck({ ...work.last_check, settings });
 }
@@ -159,7 +174,7 @@ async function hurts(form) {
 listen({
   listen: check,
   same: samePlace,
-  anyway: () => to("ready"),
+  anyway: withoutCheck,
   start: begin,
   pause: () => run.pause(),
   resume: () => run.resume(),

@@ -15,21 +15,21 @@ function mark(step, kind) {
   if (kind === "trench") tell(spoken(row));
 }
 
-function heardOut(levels, one) {
+function heardOut(levels, one, isWanted) {
   const began = performance.now();
   return new Promise((resolve) => {
     const timer = setInterval(() => {
       const { db, peak } = levels.now();
-      const read = one.hear((performance.now() - began) / 1000, db, peak);
-      if (!read) return;
+      const read = isWanted() ? one.hear((performance.now() - began) / 1000, db, peak) : null;
+      if (!read && isWanted()) return;
       clearInterval(timer);
       resolve(read);
     }, EVERY_MS);
   });
 }
 
-// Resolves with the day's check, or with null after having shown what is in the way.
-export async function setUp(levels, microphone) {
+// Resolves with the day's check, or with null after having shown what is in the way, or when it is no longer wanted.
+export async function setUp(levels, microphone, isWanted) {
   const read = {};
   const told = new Set();
   to("checking");
@@ -37,7 +37,8 @@ export async function setUp(levels, microphone) {
   for (let place = 0; place < STEPS.length; ) {
     const step = STEPS[place];
     mark(step, "trench");
-    read[step] = await heardOut(levels, reader(step, read.quiet?.db));
+    read[step] = await heardOut(levels, reader(step, read.quiet?.db), isWanted);
+    if (!isWanted()) return null;
     const trouble = troubleAfter(step, read);
     if (trouble && ONCE_ONLY.includes(trouble) && !told.has(trouble)) {
       told.add(trouble);
