@@ -193,7 +193,8 @@ def send(world: World, who: str, name: str, body: dict[str, Any]) -> Any:
     if name == "api-sound-check":
         return client.post(address, json.dumps(body), "application/json")
     answer = client.post(address, body)
-    answer.close()
+    if answer.streaming:
+        b"".join(answer.streaming_content)
     return answer
 
 
