@@ -12,6 +12,7 @@ from assignments.models import (
     Comment,
     DayPlan,
     Decision,
+    EarAnswer,
     Exercise,
     Hearing,
     JudgedAgain,
@@ -48,6 +49,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "takes": takes,
         "tries": Try.objects.filter(horn__in=horns),
         "judged_again": JudgedAgain.objects.filter(about_try__horn__in=horns),
+        "ear_answers": EarAnswer.objects.filter(about_try__horn__in=horns),
         "played_days": PlayedDay.objects.filter(horn__in=horns),
         "comments": Comment.objects.filter(horn__in=horns),
         "decisions": Decision.objects.filter(horn__in=horns),
@@ -66,6 +68,7 @@ def _people(student: Membership) -> QuerySet[User]:
         Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Decision.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Hearing.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
+        EarAnswer.objects.filter(about_try__horn__player=student).values("by"),  # type: ignore[assignment]
         Consent.objects.filter(student=student).values("logged_by"),  # type: ignore[assignment]
         LogRow.objects.filter(about_id=student.pk).values("who_id"),  # type: ignore[assignment]
     )

@@ -9,7 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from assignments import standings
+from assignments import ear_answers, standings
 from assignments.exercises import kinds
 from assignments.models import Exercise, Routine, Week
 from assignments.refusals import Refusal
@@ -55,7 +55,7 @@ def set_week(
             words=words,
             level=horn.level,
             pins=list(pins),
-            target_changes=[*_own_lies(horn, starts_on), *target_changes],
+            target_changes=[*_own_lies(horn, starts_on), *ear_answers.changes(horn, starts_on), *target_changes],
             excluded_written_midi=list(excluded_written_midi),
         )
         Exercise.objects.bulk_create(

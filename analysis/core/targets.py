@@ -62,10 +62,10 @@ def target_for(
     """The limits for one tone.
 
     ``tone`` is a dynamic mark or a shape, ``lowest`` and ``highest`` the student's written range; ``partial`` names
-    overtone work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: back to the table),
-    ``from`` (ISO date) and perhaps ``written_midi`` and ``tone``. Those dated after ``on`` do not count yet (``on``
-    None: all count). What is said for one note and tone stands above what is said for all; among equals the later
-    date stands. ``ValueError`` for an unknown level, tone or measure.
+    overtone work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: back to the table)
+    or ``factor`` (of the table's limit for this tone), ``from`` (ISO date) and perhaps ``written_midi`` and ``tone``.
+    Those dated after ``on`` do not count yet (``on`` None: all count). What is said for one note and tone stands above
+    what is said for all; among equals the later date stands. ``ValueError`` for an unknown level, tone or measure.
     """
     if level not in LEVELS:
         raise ValueError(f"There is no level {level!r}; there are: {', '.join(LEVELS)}.")
@@ -77,7 +77,8 @@ def target_for(
         if not row.when or places & set(row.when):
             limits[row.measure] = row.limits[level] + (limits[row.measure] if row.add else 0.0)
     for change in _in_force(changes, written_midi, tone, on):
-        limits[change["measure"]] = float(change["value"])
+        measure, factor = change["measure"], change.get("factor")
+        limits[measure] = float(change["value"]) if factor is None else limits[measure] * float(factor)
     return Target(**limits)
 
 
@@ -110,7 +111,7 @@ def _in_force(
         rank = (2 * (note is not None) + (word is not None), change["from"], place)
         if change["measure"] not in standing or rank > standing[change["measure"]][0]:
             standing[change["measure"]] = (rank, change)
-    return [change for _, change in standing.values() if change["value"] is not None]
+    return [change for _, change in standing.values() if change.get("factor", change.get("value")) is not None]
 
 
 @cache

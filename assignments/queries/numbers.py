@@ -34,14 +34,14 @@ def _number(check: Mapping[str, Any]) -> Number:
     }
     limit = check.get("limit")
     return Number(
-        label=_label(check["measure"], check["part"]),
-        value=_with_unit(check["value"], check["measure"], check["part"]),
-        limit=_with_unit(limit, check["measure"], check["part"]) if limit is not None else "",
+        label=label(check["measure"], check["part"]),
+        value=with_unit(check["value"], check["measure"], check["part"]),
+        limit=with_unit(limit, check["measure"], check["part"]) if limit is not None else "",
         verdict=verdicts[check["verdict"]],
     )
 
 
-def _label(measure: str, part: str) -> str:
+def label(measure: str, part: str) -> str:
     names = {
         "pitch_cents": _("pitch, off"),
         "pitch_spread_cents": _("pitch, wavering"),
@@ -61,7 +61,7 @@ def _label(measure: str, part: str) -> str:
     return names.get(part) or f"{measure}, {part.replace('_', ' ')}"
 
 
-def _with_unit(value: float, measure: str, part: str) -> str:
+def with_unit(value: float, measure: str, part: str) -> str:
     if measure == "level" and part == "level_db":
         return _("%(n)s steps") % {"n": number_format(value, 1)}
     if part in ("rate_hz", "rate_cv", "extent_cv", "straightness", "peak_at"):

@@ -10,7 +10,7 @@ from django.apps import apps
 from django.db import connection
 
 from assignments import comments, hearings, plans
-from assignments.models import Comment, Decision, JudgedAgain, Opening
+from assignments.models import Comment, Decision, EarAnswer, JudgedAgain, Opening
 from studio import access_log, consent, invitations
 from studio.invitations import Whom
 from studio.models import Device, Horn, Membership, Pin
@@ -39,6 +39,7 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     Opening.objects.create(horn=horn, opened_on=today, decision=yes, rule={"days": 10}, window={"on_target": 8})
     hearings.note(tried[0].take, teacher, 0)
     hearings.note_try(tried[1], guardian.user)
+    EarAnswer.objects.create(by=teacher, about_try=tried[0], accepted=True)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])
     access_log.signed_in(player.user)
     access_log.signed_in(guardian.user)
