@@ -50,27 +50,29 @@ class Envelopes:
         self._sections = k_weighting(rate_hz)
         self._state = np.zeros((2, 2))
         self._size = round(BLOCK_S * rate_hz)
-        self._rest: tuple[Floats, Doubles] = np.zeros(0, np.float32), np.zeros(0)
+        self._ones = np.full(self._size, 1.0 / self._size)
+        self._rest = np.zeros(0, np.float32)  # too short for a block
         self._plain: list[Doubles] = []
         self._weighted: list[Doubles] = []
 
     def add(self, samples: Floats) -> None:
-        weighted, self._state = sosfilt(self._sections, samples.astype(np.float64), zi=self._state)
-        plain = np.concatenate((self._rest[0], samples))
-        weighted = np.concatenate((self._rest[1], weighted))
-        whole = len(plain) // self._size * self._size
-        self._plain.append(self._mean_squares(plain[:whole]))
-        self._weighted.append(self._mean_squares(weighted[:whole]))
-        self._rest = plain[whole:], weighted[whole:]
+        samples = np.concatenate((self._rest, samples))
+        whole = len(samples) // self._size * self._size
+        if whole:
+            plain = samples[:whole].astype(np.float64)
+            weighted, self._state = sosfilt(self._sections, plain, zi=self._state)
+            self._plain.append(self._mean_squares(plain))
+            self._weighted.append(self._mean_squares(weighted))
+        self._rest = samples[whole:]
 
     def powers(self) -> tuple[Doubles, Doubles]:
         """Plain, K-weighted; a last block that is not full is left out."""
         return np.concatenate([np.zeros(0), *self._plain]), np.concatenate([np.zeros(0), *self._weighted])
 
-    def _mean_squares(self, samples: Floats | Doubles) -> Doubles:
-        blocks = samples.reshape(-1, self._size)
-        squares: Doubles = np.einsum("ij,ij->i", blocks, blocks).astype(np.float64)
-        return squares / self._size
+    def _mean_squares(self, samples: Doubles) -> Doubles:
+        squares = np.square(samples, out=samples).reshape(-1, self._size)
+        means: Doubles = squares @ self._ones
+        return means
 
 
 def blocks_between(frames: Frames, start_s: float, end_s: float) -> slice:

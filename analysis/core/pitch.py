@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     Spectra = NDArray[np.complex64]
 
-COMB_TOP_HZ = 6_000.0
+COMB_TOP_HZ = 5_000.0
 PRIMES = (1, 2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31)
 CANDIDATES_PER_OCTAVE = 24
 UNDER_LOWEST_SEMITONES, OCTAVES_OVER_LOWEST = 2.5, 4.1
@@ -78,35 +78,42 @@ class PitchSearch:
         """
         for partials, top_hz in REFINEMENTS:
             f0_hz, spread = self._refined_once(spectra, power, f0_hz, partials, top_hz)
-        return f0_hz, (1200.0 / np.log(2.0) * spread).astype(np.float32)
+        return f0_hz, np.float32(1200.0 / np.log(2.0)) * spread
 
     def _refined_once(
         self, spectra: Spectra, power: Floats, f0_hz: Doubles, partials: int, top_hz: float
-    ) -> tuple[Doubles, Doubles]:
-        number = np.arange(1, partials + 1)
+    ) -> tuple[Doubles, Floats]:
+        number = np.arange(1, partials + 1, dtype=np.float32)
         f_hz = f0_hz[:, None] * number
-        bins = np.rint(f_hz / self.bin_hz).astype(np.intp)
-        inside = (f_hz <= top_hz) & (bins < power.shape[1])
-        bins = np.where(inside, bins, 0)
-        width = spectra.shape[1]
-        here = bins + (np.arange(len(f0_hz)) + 1)[:, None] * width
+        bins = np.rint(np.minimum(f_hz, top_hz) / self.bin_hz).astype(np.intp)
+        width, rows = spectra.shape[1], np.arange(len(f0_hz))[:, None]
+        here = bins + (rows + 1) * width
         flat = spectra.reshape(-1)
-        at = flat[here]
-        advance = at * np.conj(flat[here - width]) + flat[here + width] * np.conj(at)
-        turn = np.angle(advance) / (2.0 * np.pi) - f_hz * self.hop_s
-        off = (turn - np.rint(turn)) / self.hop_s / f_hz  # as a share of the partial's frequency
-        weight = np.where(inside & (np.abs(off) < FARTHEST_OFF), np.take_along_axis(power, bins, axis=1), 0.0)
-        weight *= number**2 / (1.0 + (number / 8.0) ** 2)
+        at = flat.take(here)
+        before = flat.take(here - width)
+        advance = flat.take(here + width)
+        advance *= at.conj()
+        advance += at * before.conj()
+        turns = np.arctan2(advance.imag, advance.real)
+        turns *= np.float32(0.5 / np.pi)
+        off = turns - f_hz * self.hop_s
+        off -= np.rint(off)
+        off /= f_hz * self.hop_s  # as a share of the partial's frequency
+        weight = power.reshape(-1).take(bins + rows * power.shape[1]) * (number**2 / (1.0 + (number / 8.0) ** 2))
+        weight *= (f_hz <= top_hz) & (np.abs(off) < FARTHEST_OFF)
         mean, spread = _mean_and_spread(off, weight)
-        weight = np.where(np.abs(off - mean[:, None]) <= OUTLIER_SDS * spread[:, None], weight, 0.0)
+        weight *= np.abs(off - mean[:, None]) <= OUTLIER_SDS * spread[:, None]
         mean, spread = _mean_and_spread(off, weight)
-        return f0_hz * (1.0 + mean), spread
+        return f0_hz * (1.0 + mean), spread.astype(np.float32)
 
 
-def _mean_and_spread(off: Doubles, weight: Doubles) -> tuple[Doubles, Doubles]:
+def _mean_and_spread(off: Doubles, weight: Floats) -> tuple[Doubles, Doubles]:
     """Weighted mean and standard deviation of each row; a row without weight: 0 and the widest there is."""
-    total = weight.sum(axis=1)
-    safe = np.where(total > 0.0, total, 1.0)
-    mean = (off * weight).sum(axis=1) / safe
-    spread = np.sqrt((np.square(off - mean[:, None]) * weight).sum(axis=1) / safe)
-    return mean, np.where(total > 0.0, spread, FARTHEST_OFF)
+    total = weight.sum(axis=1, dtype=np.float64)
+    safe = np.maximum(total, 1e-300)
+    weighted = off * weight
+    mean = weighted.sum(axis=1) / safe
+    square = np.einsum("ij,ij->i", weighted, off) / safe - np.square(mean)
+    spread = np.sqrt(np.maximum(square, 0.0))
+    spread[total == 0.0] = FARTHEST_OFF
+    return mean, spread

@@ -39,6 +39,7 @@ PLAIN = ("sustained", "evenness")
 COLLAPSE_DB, COLLAPSE_S, COLLAPSE_MEDIAN_S = 3.0, 0.5, 0.3
 COURSE_OF_LEVEL_S = 0.025
 DROPOUT_DB, DROPOUT_S, DROPOUT_AROUND_S = 15.0, 0.06, 0.5
+OFF_EDGE = 6  # 10 ms steps at either end: the rise and the fall are no dropout
 OF_STEADINESS = ("pitch_spread_cents", "level_spread_db", "rise_s")
 OF_LEVEL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "colour", "hnr_db")
 
@@ -188,8 +189,8 @@ def _course(frames: Frames, span: Span, target_hz: float) -> Course:
     )
     return Course(
         COURSE_STEP_S,
-        tuple(None if math.isnan(value) else round(value, 1) for value in cents.tolist()),
-        tuple(round(value, 1) for value in levels_db.tolist()),
+        tuple(None if math.isnan(value) else value for value in np.round(cents, 1).tolist()),
+        tuple(np.round(levels_db, 1).tolist()),
     )
 
 
@@ -200,7 +201,7 @@ def _collapse(frames: Frames, span: Span) -> float | None:
     """
     times_s, levels_db = level_course(frames, span.steady_start_s, span.steady_end_s)
     width, reach = round(COLLAPSE_MEDIAN_S / COURSE_OF_LEVEL_S), round(COLLAPSE_S / COURSE_OF_LEVEL_S)
-    if len(levels_db) < width + reach:
+    if len(levels_db) < width + reach or np.ptp(levels_db) <= COLLAPSE_DB:
         return None
     medians = np.median(np.lib.stride_tricks.sliding_window_view(levels_db, width), axis=1)
     fallen = np.flatnonzero(medians[:-reach] - medians[reach:] > COLLAPSE_DB)
@@ -212,7 +213,7 @@ def _dropouts(frames: Frames, span: Span) -> int:
     width, step_s = 0.02, 0.01
     _, levels_db = level_course(frames, span.start_s, span.end_s, width, step_s)
     reach = round(DROPOUT_AROUND_S / step_s)
-    if len(levels_db) <= reach:
+    if len(levels_db) <= reach or np.ptp(levels_db[OFF_EDGE:-OFF_EDGE]) < DROPOUT_DB:
         return 0
     padded = np.pad(levels_db, reach, constant_values=-np.inf)
     tops = np.lib.stride_tricks.sliding_window_view(padded, reach + 1).max(axis=1)

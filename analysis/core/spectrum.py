@@ -29,14 +29,20 @@ FRAMES_AT_ONCE = 256
 TOP_HZ = 10_000.0
 PARTIALS = 20
 BAND_HZ = 5_000.0  # tonal and noise power, and prominence, are stated up to here
-LOBE = np.arange(-2, 3)  # a Hann peak holds all but 1/2000 of its power within two bins either side
-VALLEY = np.array([-0.12, 0.0, 0.12])  # noise is read here, in f0, round the middle between two partials
+LOBE = 5  # bins: a Hann peak holds all but 1/2000 of its power within two either side
+NUMBERS = np.arange(1, PARTIALS + 1, dtype=np.float32)
+# Noise is read, in f0, round the middle between two partials: three places times 21 valleys.
+VALLEYS = np.add.outer((-0.12, 0.0, 0.12), np.arange(PARTIALS + 1) + 0.5).reshape(-1).astype(np.float32)
+# An array of this size, made and dropped, teaches glibc to keep the pages of later ones (mallopt(3), dynamic mmap
+# threshold): a third of the time went into getting them anew for each block. It is never touched, so it costs nothing.
+KEPT_BYTES = 24 << 20
 LOWEST_POWER = np.float32(1e-20)
 
 
 def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
     """Frames of a take. ``blocks``: 24 kHz mono float32 arrays of any lengths, used once."""
     horn = instrument(instrument_name)
+    np.empty(KEPT_BYTES, np.uint8)
     reader = FrameReader(hz_of_midi(horn.lowest_sounding), horn.window_samples)
     envelopes = Envelopes(SAMPLE_RATE_HZ)
     read = [reader.read(stretch) for stretch in _stretches(blocks, envelopes, horn.window_samples)]
@@ -95,42 +101,42 @@ class FrameReader:
         self.bin_hz = SAMPLE_RATE_HZ / window_samples
         self.bins = int(TOP_HZ / self.bin_hz)
         self.scale = np.float32(2.0 / (window_samples * np.square(self.window).sum()))
+        self._weighted = np.empty((FRAMES_AT_ONCE + 2, window_samples), np.float32)
         self.search = PitchSearch(lowest_hz, window_samples, HOP_SAMPLES, SAMPLE_RATE_HZ)
 
     def read(self, stretch: Floats) -> tuple[Doubles, Floats, Floats, Floats, Floats, Floats]:
         """f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials of the frames of one stretch."""
         windows = np.lib.stride_tricks.sliding_window_view(stretch, len(self.window))[::HOP_SAMPLES]
-        spectra = fft.rfft(windows * self.window)[:, : self.bins]
-        spectra = np.ascontiguousarray(spectra)
-        inner = spectra[1:-1]
-        power = np.square(inner.real) + np.square(inner.imag)
+        weighted = np.multiply(windows, self.window, out=self._weighted[: len(windows)])
+        spectra = fft.rfft(weighted)
+        squares = np.square(spectra[1:-1].view(np.float32))
+        power = squares[:, 0 : 2 * self.bins : 2] + squares[:, 1 : 2 * self.bins : 2]
         f0_hz, spread_cents = self.search.refined(spectra, power, self.search.coarse_hz(power))
         return f0_hz, spread_cents, *self._partials_and_noise(power, f0_hz)
 
     def _partials_and_noise(self, power: Floats, f0_hz: Doubles) -> tuple[Floats, Floats, Floats, Floats]:
         """prominence_db, tonal_power, noise_power, partials (frames, 20)."""
-        f0_bins = (f0_hz / self.bin_hz)[:, None]
-        number = np.arange(1, PARTIALS + 1)
-        valleys = (np.arange(PARTIALS + 1) + 0.5)[:, None] + VALLEY
-        row = (np.arange(len(power)) * self.bins)[:, None, None]
-        flat, last = power.reshape(-1), self.bins - 1
-        centres = np.rint(f0_bins * number).astype(np.intp)
-        lobes = flat[np.clip(centres[:, :, None] + LOBE, 0, last) + row].sum(axis=2)
-        between = np.rint(f0_bins[:, :, None] * valleys).astype(np.intp)
-        noise = flat[np.clip(between, 0, last) + row].mean(axis=2)  # one bin's worth, (frames, 21)
-        under = 0.5 * (noise[:, :-1] + noise[:, 1:])
-        inside = centres + LOBE[-1] <= last
-        partials = np.where(inside, np.maximum(lobes - len(LOBE) * under, 0.0), 0.0) * self.scale
-        in_band = inside & (f0_hz[:, None] * number <= BAND_HZ)
-        tonal = np.where(in_band, partials, 0.0).sum(axis=1)
-        counted = np.maximum(in_band.sum(axis=1), 1)
-        floor = np.where(in_band, under, 0.0).sum(axis=1) / counted
-        noise_power = floor * self.scale * np.float32(BAND_HZ / self.bin_hz)
-        peaks = np.where(in_band, lobes, 0.0).sum(axis=1) / counted / len(LOBE)
+        f0_bins = (f0_hz / self.bin_hz).astype(np.float32)[:, None]
+        row = (np.arange(len(power), dtype=np.float32) * self.bins)[:, None]  # whole numbers: exact to 2^24
+        flat = power.reshape(-1)
+        lobe_sums = power[:, 4:] + power[:, :-4]
+        for step in (1, 2, 3):
+            lobe_sums += power[:, step : step - 4]
+        centres = np.rint(f0_bins * NUMBERS)
+        inside = centres <= self.bins - 4
+        columns = np.clip(centres - 2.0, 0.0, self.bins - 5.0).astype(np.intp)
+        lobes = np.take_along_axis(lobe_sums, columns, axis=1)
+        between = np.rint(f0_bins * VALLEYS) + row
+        noise = np.take(flat, between.astype(np.intp), mode="clip").reshape(len(power), 3, PARTIALS + 1).sum(axis=1)
+        under = noise[:, :-1] + noise[:, 1:]
+        under *= np.float32(1.0 / 6.0)  # one bin's worth
+        partials = lobes - LOBE * under
+        np.maximum(partials, 0.0, out=partials)
+        partials *= inside * self.scale
+        in_band = (f0_hz[:, None] * NUMBERS <= BAND_HZ).astype(np.float32)
+        counted = np.maximum(in_band.sum(axis=1), 1.0)
+        floor = np.einsum("ij,ij->i", under, in_band) / counted
+        peaks = np.einsum("ij,ij->i", lobes, in_band) / counted / LOBE
         prominence = 10.0 * np.log10((peaks + LOWEST_POWER) / (floor + LOWEST_POWER))
-        return (
-            prominence.astype(np.float32),
-            tonal.astype(np.float32),
-            noise_power.astype(np.float32),
-            partials.astype(np.float32),
-        )
+        tonal = np.einsum("ij,ij->i", partials, in_band)
+        return prominence, tonal, floor * self.scale * np.float32(BAND_HZ / self.bin_hz), partials
