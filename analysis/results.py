@@ -14,7 +14,6 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-from analysis.core import records
 from analysis.core.records import Measurement
 
 FORMAT = 1
@@ -72,4 +71,4 @@ def _record(kind: Any, value: Any) -> Any:
 
 @cache
 def _hints(kind: type) -> dict[str, Any]:
-    return typing.get_type_hints(kind, vars(records))
+    return typing.get_type_hints(kind)
