@@ -17,7 +17,7 @@ from analysis.core.level import envelope_between
 from analysis.core.lines import through
 from analysis.core.records import Attack, Frames, Span, Vibrato
 from analysis.core.spectrum import HOP_S, frames_between
-from analysis.core.units import cents_between, decibels
+from analysis.core.units import cents_between, decibels, median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -92,7 +92,7 @@ def _onset(frames: Frames, span: Span, f0_hz: float) -> Onset:
     times_s = np.arange(part.start, part.start + len(frames.f0_hz[part])) * frames.hop_s
     cents = cents_between(np.maximum(frames.f0_hz[part], 1.0), f0_hz)
     power = frames.tonal_power[part].astype(np.float64)
-    body = float(np.median(power)) if len(power) else 0.0
+    body = median(power) if len(power) else 0.0
     unheard = np.where(times_s < span.start_s + GHOST_S, body * 10.0 ** (-UNHEARD_DB / 10.0), 0.0)
     for divisor in (2, 3):
         down = 1200.0 * math.log2(divisor)
@@ -216,7 +216,7 @@ def _accent(since_s: Doubles, level_db: Doubles) -> float | None:
 def _median(level_db: Doubles, since_s: Doubles, between_s: tuple[float, float]) -> float | None:
     """Median level between two times after the start; None where the tone is too short for it."""
     inside = (since_s >= between_s[0]) & (since_s <= between_s[1])
-    return float(np.median(level_db[inside])) if np.count_nonzero(inside) >= 10 else None
+    return median(level_db[inside]) if np.count_nonzero(inside) >= 10 else None
 
 
 def _lasting(flags: Flags, length: int) -> Flags:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.core.records import Span
-from analysis.core.units import power_of
+from analysis.core.units import median, power_of
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles, Frames
@@ -83,11 +83,11 @@ class _Walk:
         return float(np.percentile(self.part(from_s, to_s), NOISE_PERCENTILE))
 
     def usual(self, from_s: float, to_s: float) -> float:
-        return float(np.median(self.part(from_s, to_s)))
+        return median(self.part(from_s, to_s))
 
     def start(self, from_s: float, to_s: float, earliest_s: float, noise_db: float) -> float:
         own_from_s = min(from_s + OWN_LEVEL_S[0], 0.5 * (from_s + to_s))
-        own_db = float(np.median(self.part(own_from_s, min(from_s + OWN_LEVEL_S[1], to_s))))
+        own_db = median(self.part(own_from_s, min(from_s + OWN_LEVEL_S[1], to_s)))
         ahead = self.part(from_s, to_s)
         near = self.block(from_s) + int((ahead >= own_db - NEAR_DB).argmax())
         limit_db = max(own_db - START_UNDER_DB, noise_db + OVER_NOISE_DB)
@@ -124,7 +124,7 @@ class _Walk:
         while from_s > start_s and self._fall(from_s) > ROOM_FALL_DB_PER_S:
             from_s -= EARLIER_S
         from_s = max(from_s, start_s)
-        return float(np.median(self.part(from_s, min(from_s + LAST_LEVEL_S, audible_to_s)))), from_s
+        return median(self.part(from_s, min(from_s + LAST_LEVEL_S, audible_to_s))), from_s
 
     def _fall(self, from_s: float) -> float:
         """dB a second."""
@@ -163,7 +163,7 @@ def _steady(walk: _Walk, start_s: float, end_s: float, slurred_in: bool, slurred
         body_from_s, body_to_s = (
             start_s + min(share_s, part * length_s) for share_s, part in zip(BODY_S, (0.3, 0.7), strict=True)
         )
-        body_db = float(np.median(walk.part(body_from_s, body_to_s)))
+        body_db = median(walk.part(body_from_s, body_to_s))
         spoken = walk.part(start_s, end_s) >= body_db - SPOKEN_DB
         wait_s = max(LEAST_WAIT_S, int(spoken.argmax()) * walk.block_s + AFTER_SPEAKING_S)
         wait_s = min(wait_s, MOST_WAIT_S, MOST_WAIT_SHARE * length_s)

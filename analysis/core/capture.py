@@ -16,7 +16,7 @@ from analysis.core import levelling
 from analysis.core.level import envelope_db
 from analysis.core.reading import Room
 from analysis.core.records import AudioInfo, Capture, Frames, Tone
-from analysis.core.units import decibels
+from analysis.core.units import decibels, median
 from analysis.core.voicing import DIGITAL_SILENCE, floor_power
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def capture_of(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], au
     level_db = envelope_db(frames)
     quiet = level_db[_outside(found, len(level_db), frames.block_s)]
     known = len(quiet) * frames.block_s >= LEAST_QUIET_S
-    floor_db = float(np.median(quiet)) if known else None
+    floor_db = median(quiet) if known else None
     snr_db = _tone_dbfs(frames, tones) - floor_db if tones and floor_db is not None else None
     controlled = _level_controlled(frames, found, tones, level_db) or levelling.of_shapes(frames, found, tones)
     readable = any(tone.readable for tone in tones)
@@ -110,7 +110,7 @@ def _tone_dbfs(frames: Frames, tones: Sequence[Tone]) -> float:
             round(tone.steady_start_s / frames.block_s) : round(tone.steady_end_s / frames.block_s)
         ]
         per_tone.append(decibels(float(part.mean())) if len(part) else decibels(0.0))
-    return float(np.median(per_tone))
+    return median(per_tone)
 
 
 def _level_controlled(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], level_db: Doubles) -> bool:
@@ -118,7 +118,7 @@ def _level_controlled(frames: Frames, found: Sequence[Found], tones: Sequence[To
     accents = [t.attack.accent_db for t in tones if t.attack.accent_db is not None]
     if len(accents) < LEAST_TONES:
         return False
-    typical, low = float(np.median(accents)), float(np.percentile(accents, LEAST_ACCENT_PERCENTILE))
+    typical, low = median(accents), float(np.percentile(accents, LEAST_ACCENT_PERCENTILE))
     if typical >= ACCENT_DB and low >= LEAST_ACCENT_DB:
         return True
     climbs = [climb for pair in pairwise(found) if (climb := _climb(frames, *pair, level_db)) is not None]
@@ -147,11 +147,11 @@ def _gated(frames: Frames, found: Sequence[Found], level_db: Doubles) -> bool:
         ]
         tone = frames.noise_power[round(after.span.steady_start_s / frames.hop_s) :][:100]
         if len(gap) >= 20 and len(tone):
-            deep.append(decibels(float(np.median(gap))))
+            deep.append(decibels(median(gap)))
             beside.append(decibels(float(np.percentile(tone, 10))))
     if len(deep) < LEAST_TONES - 1:
         return False
-    return float(np.median(deep)) < GATED_DBFS and float(np.median(np.subtract(beside, deep))) > GATE_DB
+    return median(deep) < GATED_DBFS and median(np.subtract(beside, deep)) > GATE_DB
 
 
 def _narrow(frames: Frames, tones: Sequence[Tone], audio: AudioInfo) -> bool:
@@ -173,4 +173,4 @@ def _narrow(frames: Frames, tones: Sequence[Tone], audio: AudioInfo) -> bool:
             above.append(decibels(float(powers[high].max()) / strongest))
     if len(above) < LEAST_TONES:
         return False
-    return float(np.median(above)) < NARROW_DB and float(np.median(below)) > NARROW_DB + 25.0
+    return median(above) < NARROW_DB and median(below) > NARROW_DB + 25.0

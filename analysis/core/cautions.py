@@ -9,6 +9,7 @@ import numpy as np
 from analysis.core import evenness
 from analysis.core.alignment import Alignment
 from analysis.core.records import Capture, Caution, Evenness, Request, Tone
+from analysis.core.units import median
 from analysis.core.words import words
 
 ELSEWHERE_CENTS, ELSEWHERE_SPREAD_CENTS, LEAST_TONES = 15.0, 10.0, 4
@@ -56,8 +57,8 @@ def _tuned_elsewhere(tones: Sequence[Tone]) -> list[Caution]:
     if len(heard) < LEAST_TONES:
         return []
     cents = np.array([tone.pitch_cents for tone in heard])
-    middle = float(np.median(cents))
-    spread = float(np.median(np.abs(cents - middle))) * 1.4826
+    middle = median(cents)
+    spread = median(np.abs(cents - middle)) * 1.4826
     if abs(middle) < ELSEWHERE_CENTS or spread > ELSEWHERE_SPREAD_CENTS:
         return []
     side = "sharp" if middle > 0 else "flat"
@@ -71,5 +72,5 @@ def _faint(tones: Sequence[Tone]) -> tuple[int, ...]:
     asked = [tone.level_db for tone in tones if tone.expected]
     if not asked:
         return ()
-    limit_db = float(np.median(asked)) - FAINT_DB
+    limit_db = median(asked) - FAINT_DB
     return tuple(tone.index for tone in tones if tone.expected is False and tone.level_db < limit_db)

@@ -20,6 +20,7 @@ import numpy as np
 from analysis.core.records import Caution, Dynamic, Evenness, Hole, Repeat, Tone
 from analysis.core.room import DRY_DB, errors
 from analysis.core.trend import residuals, robust_sd
+from analysis.core.units import median
 from analysis.core.words import words
 
 if TYPE_CHECKING:
@@ -155,8 +156,8 @@ def _notes(tones: Sequence[Tone], kind: Kind) -> Notes | None:
     if len(passes) < LEAST_NOTES:
         return None
     midi = sorted(passes)
-    middles = [float(np.median([value for value, _ in passes[note]])) for note in midi]
-    overall = float(np.median(middles))
+    middles = [median([value for value, _ in passes[note]]) for note in midi]
+    overall = median(middles)
     index = tuple(max(passes[note], key=lambda one: abs(one[0] - overall))[1] for note in midi)
     return Notes(np.array(midi, dtype=np.float64), np.array(middles), index)
 

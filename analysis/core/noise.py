@@ -17,7 +17,7 @@ import numpy as np
 
 from analysis.core.records import Frames, Span
 from analysis.core.spectrum import frames_between
-from analysis.core.units import decibels
+from analysis.core.units import decibels, median
 
 BAND_HZ = 5000.0
 CEILING_DB = 60.0  # side lobes of the window and 16 bits: beyond this nothing is told
@@ -41,13 +41,13 @@ def read(
     if np.count_nonzero(heard) < 5:
         return Reading(None)
     each_db = np.minimum(decibels(tonal[heard]) - decibels(noise[heard]), CEILING_DB)
-    hnr_db = float(np.median(each_db))
+    hnr_db = median(each_db)
     # Frames overlap by five sixths: about every sixth is news.
     errors = {"hnr_db": float(1.25 * np.std(each_db) / np.sqrt(max(1.0, np.count_nonzero(heard) / 6.0)))}
     hidden = {}
     if hnr_db > ceiling_db(codec, bit_rate_bps) - 3.0:
         hidden = {"hnr_db": "codec_hides_noise"}
-    elif floor_power > ROOM_SHARE * float(np.median(noise[heard])):
+    elif floor_power > ROOM_SHARE * median(noise[heard]):
         hidden = {"hnr_db": "room_hides_noise"}
     return Reading(hnr_db, errors, hidden)
 

@@ -21,7 +21,7 @@ from analysis.core.lines import through
 from analysis.core.records import AudioInfo, Course, Frames, Request, Span, Tone
 from analysis.core.spectrum import SAMPLE_RATE_HZ, frames_between
 from analysis.core.tables import instrument, note_name
-from analysis.core.units import cents_between, decibels, hz_shifted
+from analysis.core.units import cents_between, decibels, hz_shifted, median
 from analysis.core.voicing import VOICED_PROMINENCE_DB, VOICED_SPREAD_CENTS
 
 if TYPE_CHECKING:
@@ -126,7 +126,7 @@ def read_tone(
 
 def _pitch(frames: Frames, span: Span, target_hz: float, window_s: float, pulses_per_second: float) -> Pitch:
     part = frames_between(frames, span.steady_start_s, span.steady_end_s)
-    middle_cents = cents_between(float(np.median(frames.f0_hz[part])), target_hz)
+    middle_cents = cents_between(median(frames.f0_hz[part]), target_hz)
     cents = cents_course(frames, span.steady_start_s, span.steady_end_s, target_hz)
     # Traces of another octave, as high notes begin with, are no pitch of this tone (a crack is told by attack.py).
     cents = without_glitches(np.where(np.abs(cents - middle_cents) < OTHER_PITCH_CENTS, cents, np.nan))
@@ -140,7 +140,7 @@ def _pitch(frames: Frames, span: Span, target_hz: float, window_s: float, pulses
     off = plain - line.at(times_s)
     drift_cents = line.slope * (span.steady_end_s - span.steady_start_s)
     # The middle of the wave is the pitch: a cycle that is not whole must not pull it to its side.
-    return Pitch(float(np.median(plain)), float(off.std()), drift_cents, waves)
+    return Pitch(median(plain), float(off.std()), drift_cents, waves)
 
 
 def cents_course(frames: Frames, start_s: float, end_s: float, target_hz: float) -> Doubles:
@@ -162,7 +162,7 @@ def _level_line(frames: Frames, span: Span) -> tuple[float | None, float | None]
 
 def _snr_db(frames: Frames, span: Span, room: Room) -> float:
     part = frames_between(frames, span.steady_start_s, span.steady_end_s)
-    return decibels(float(np.median(frames.tonal_power[part]))) - decibels(room.band_power)
+    return decibels(median(frames.tonal_power[part])) - decibels(room.band_power)
 
 
 def _spoilt(span: Span, snr_db: float, audio: AudioInfo) -> tuple[tuple[str, ...], Mapping[str, str]]:

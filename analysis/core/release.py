@@ -16,7 +16,7 @@ from analysis.core.level import envelope_between
 from analysis.core.lines import Line, through
 from analysis.core.records import Frames, Release, Span
 from analysis.core.spectrum import frames_between
-from analysis.core.units import cents_between, decibels
+from analysis.core.units import cents_between, decibels, median
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
@@ -93,7 +93,7 @@ def _sag(frames: Frames, span: Span, f0_hz: float, extent_cents: float) -> float
     before, last = sure & (since_s <= -BODY_S[0]), sure & (since_s >= -SAG_S)
     if np.count_nonzero(before) < 20 or np.count_nonzero(last) < 5:
         return None
-    away = cents[last] - np.median(cents[before])
+    away = cents[last] - median(cents[before])
     smooth = middle_of_three(away)  # one wild frame is no sag
     largest = float(smooth[np.argmax(np.abs(smooth))])
     return math.copysign(max(0.0, abs(largest) - extent_cents), largest)

@@ -19,7 +19,7 @@ from analysis.core.shape_limits import faults
 from analysis.core.spectrum import frames_between
 from analysis.core.steps import terraces
 from analysis.core.targets import target_for
-from analysis.core.units import cents_between, decibels
+from analysis.core.units import cents_between, decibels, median
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
@@ -84,7 +84,7 @@ def _weighted_floor(frames: Frames, span: Span) -> float:
     sides = []
     for start_s, end_s in ((span.start_s - 0.3, span.start_s - 0.05), (span.end_s + 0.4, span.end_s + 0.7)):
         if start_s >= 0.0 and end_s <= frames.duration_s:
-            sides.append(float(np.median(frames.weighted_power[blocks_between(frames, start_s, end_s)])))
+            sides.append(median(frames.weighted_power[blocks_between(frames, start_s, end_s)]))
     return min(sides, default=0.0)
 
 
@@ -155,7 +155,7 @@ def _stepped(times_s: Doubles, level_db: Doubles, steps_expected: int | None) ->
     found = terraces(level_db, STEP_S)
     steps = np.array(found.steps_db)
     way = max(found.levels_db) - min(found.levels_db)
-    middle = float(np.median(np.abs(steps))) if len(steps) else 0.0
+    middle = median(np.abs(steps)) if len(steps) else 0.0
     if (
         steps_expected is None and middle > 0.0
     ):  # nobody said how many: as many as its own usual step needs for the whole way

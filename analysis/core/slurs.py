@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.core.level import envelope_between
+from analysis.core.units import median
 from analysis.core.voicing import runs
 
 if TYPE_CHECKING:
@@ -28,8 +29,8 @@ def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
     pitch = semitones[first:end]
     if len(pitch) < 2 * SETTLED_FRAMES:
         return []
-    before = np.full(SIDE_FRAMES, np.median(pitch[:SETTLED_FRAMES]))  # as if the first and last pitch had gone on
-    after = np.full(SIDE_FRAMES, np.median(pitch[-SETTLED_FRAMES:]))
+    before = np.full(SIDE_FRAMES, median(pitch[:SETTLED_FRAMES]))  # as if the first and last pitch had gone on
+    after = np.full(SIDE_FRAMES, median(pitch[-SETTLED_FRAMES:]))
     medians = _window_medians(np.concatenate((before, pitch, after)))
     step = medians[SIDE_FRAMES:] - medians[:-SIDE_FRAMES]  # at frame k: median of k … k+19 less median of k-20 … k-1
     cuts = {_half_way(pitch, at, medians) for at in _peaks(np.abs(step))}
@@ -102,5 +103,5 @@ def _steady_around(semitones: Doubles, old: tuple[int, int], new: tuple[int, int
     if min(len(before), len(after)) < SETTLED_FRAMES:
         return False
     reaches = [100.0 * float(np.subtract(*np.percentile(side, (90, 10)))) for side in (before, after)]
-    apart = 100.0 * abs(float(np.median(before)) - float(np.median(after)))
+    apart = 100.0 * abs(median(before) - median(after))
     return max(reaches) < STEADY_CENTS and apart < SAME_PLACE_CENTS

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analysis.core.lines import through
+from analysis.core.units import median
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
@@ -54,7 +55,7 @@ def _cut(level_db: Doubles, shortest: int) -> list[int]:
     count = len(level_db)
     if count < 2 * shortest:
         return [0, count]
-    noise = 1.4826 * float(np.median(np.abs(np.diff(level_db))))
+    noise = 1.4826 * median(np.abs(np.diff(level_db)))
     penalty = PENALTY * max(noise, LEAST_NOISE_DB) ** 2
     sums = np.concatenate([[0.0], np.cumsum(level_db)])
     squares = np.concatenate([[0.0], np.cumsum(np.square(level_db))])
@@ -93,7 +94,7 @@ def _inside(level_db: Doubles, first: int, last: int, edge: int) -> Doubles:
 
 
 def _level(level_db: Doubles, first: int, last: int, edge: int) -> float:
-    return float(np.median(_inside(level_db, first, last, edge)))
+    return median(_inside(level_db, first, last, edge))
 
 
 def _slid(level_db: Doubles, first: int, last: int, edge: int) -> float:

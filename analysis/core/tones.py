@@ -18,7 +18,7 @@ from analysis.core.level import envelope_db
 from analysis.core.lines import through
 from analysis.core.slurs import slur_cuts, tongue_cuts
 from analysis.core.spectrum import frames_between
-from analysis.core.units import decibels
+from analysis.core.units import decibels, median
 from analysis.core.voicing import floor_power, runs, semitones, voiced
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ class Take:
     def pitch(self, piece: Piece) -> float:
         """Its MIDI number, read from its middle."""
         quarter = (piece.end - piece.first) // 4
-        return float(np.median(self.midi[piece.first + quarter : piece.end - quarter]))
+        return median(self.midi[piece.first + quarter : piece.end - quarter])
 
     def seconds(self, piece: Piece) -> float:
         return (piece.end - piece.first) * self.frames.hop_s
@@ -75,7 +75,7 @@ class Take:
 
     def level(self, piece: Piece) -> float:
         levels = self.levels(piece)
-        return float(np.median(levels)) if len(levels) else float("-inf")
+        return median(levels) if len(levels) else float("-inf")
 
 
 def find(frames: Frames) -> tuple[Found, ...]:
@@ -163,7 +163,7 @@ def _slides(take: Take, piece: Piece, beside: Piece) -> bool:
     if take.seconds(piece) >= min(SLIDE_S, EDGE_SHARE * take.seconds(beside)):
         return False
     pitch = take.midi[piece.first : piece.end]
-    step = abs(float(np.median(pitch)) - take.pitch(beside))
+    step = abs(median(pitch) - take.pitch(beside))
     return step < CRACK_SEMITONES and float(np.subtract(*np.percentile(pitch, (90, 10)))) >= SLIDE_SHARE * step
 
 
@@ -194,8 +194,8 @@ def _is_tone(take: Take, piece: Piece) -> bool:
     """
     part = slice(piece.first, piece.end)
     tonal, noise = take.frames.tonal_power[part], take.frames.noise_power[part]
-    hnr_db = float(np.median(decibels(tonal) - decibels(noise)))
-    prominence_db = float(np.median(take.frames.prominence_db[part]))
+    hnr_db = median(decibels(tonal) - decibels(noise))
+    prominence_db = median(take.frames.prominence_db[part])
     if hnr_db >= LEAST_HNR_DB and prominence_db >= LEAST_PROMINENCE_DB:
         return True
     still = float(np.subtract(*np.percentile(take.midi[part], (90, 10)))) < HELD_REACH_SEMITONES
@@ -236,4 +236,4 @@ def _found(take: Take, pieces: list[Piece], number: int) -> Found:
 
 
 def _steady_hz(frames: Frames, span: Span) -> float:
-    return float(np.median(frames.f0_hz[frames_between(frames, span.steady_start_s, span.steady_end_s)]))
+    return median(frames.f0_hz[frames_between(frames, span.steady_start_s, span.steady_end_s)])

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core.units import median
+
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
 
@@ -19,10 +21,10 @@ def residuals(x: Doubles, y: Doubles, degree: int) -> Doubles:
     """``y`` less its robust polynomial over ``x``; of few points a lower degree than asked for. Any length from 1."""
     degree = min(degree, (len(x) - 1) // POINTS_PER_TERM)
     if degree == 0:
-        return y - float(np.median(y))
+        return y - median(y)
     reach = max(float(x.max() - x.min()), 1.0)
     terms = np.vander((x - x.mean()) / reach, degree + 1)
-    left = y - float(np.median(y))
+    left = y - median(y)
     for _ in range(ROUNDS):  # reweighted least squares: towards least absolute deviations
         left = y - _fitted(terms, y, 1.0 / np.maximum(np.abs(left), 1e-3 * robust_sd(left) + TINY))
     for _ in range(ROUNDS):
@@ -36,7 +38,7 @@ def residuals(x: Doubles, y: Doubles, degree: int) -> Doubles:
 
 def robust_sd(values: Doubles) -> float:
     """Standard deviation that half the values could not move: 1.4826 times the median distance from the median."""
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
+    return 1.4826 * median(np.abs(values - median(values)))
 
 
 def _fitted(terms: Doubles, y: Doubles, weights: Doubles) -> Doubles:

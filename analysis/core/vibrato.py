@@ -18,6 +18,7 @@ import numpy as np
 
 from analysis.core.lines import through
 from analysis.core.records import Vibrato
+from analysis.core.units import median
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
@@ -83,7 +84,7 @@ def read(cents: Doubles, step_s: float, window_s: float, pulses_per_second: floa
     if len(lengths_s) < 2:
         return none
     rate_cv = float(np.std(lengths_s) / np.mean(lengths_s))
-    extent = extent_before_window(float(np.median(extents)), rate_hz, window_s, f0_hz)
+    extent = extent_before_window(median(extents), rate_hz, window_s, f0_hz)
     least = LEAST_PULSED_CENTS if pulses_per_second > 0.0 else LEAST_EXTENT_CENTS
     if extent < least or rate_cv >= MOST_RATE_CV:
         return none
