@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -29,7 +29,7 @@ class TakeFileForm(forms.Form):
 
     def __init__(self, *args: Any, panels: Sequence[Panel], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["slots"].choices = [(one.slot, one.title) for one in panels]
+        cast(forms.ChoiceField, self.fields["slots"]).choices = [(one.slot, one.title) for one in panels]
 
     def clean(self) -> dict[str, Any]:
         sent = super().clean() or {}
@@ -61,6 +61,6 @@ class MineForm(forms.Form):
 
     def __init__(self, *args: Any, horns: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["horn"].choices = horns
+        cast(forms.ChoiceField, self.fields["horn"]).choices = horns
         if len(horns) < 2:
             del self.fields["horn"]

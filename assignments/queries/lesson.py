@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import cast
+from uuid import UUID
 
 from django.db.models import F
 
@@ -70,7 +72,7 @@ def page(horn: Horn, on: dt.date) -> LessonPage:
         on=on,
         next_on=lessons.following(weekday, on) if weekday is not None else None,
         last_on=lessons.last(weekday, on) if weekday is not None else None,
-        marked=tuple(Marked(comment, heard.get(comment.about_try_id)) for comment in about),
+        marked=tuple(Marked(comment, heard.get(cast(UUID, comment.about_try_id))) for comment in about),  # each has one
         said=tuple(comment for comment in comments if comment.about_try_id is None)[:SHOWN],
         has_new=any(comment.seen_at is None and comment.by_id != horn.player.user_id for comment in comments),
     )

@@ -6,6 +6,7 @@ import datetime as dt
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from uuid import UUID
 
 from analysis.drawing import Strip
 from assignments.models import Comment, Try
@@ -86,7 +87,7 @@ def page(row: Try, *, of_staff: bool = False) -> OneTonePage:
     )
 
 
-def _in_order(near: Mapping[str, past.Past], heard: Mapping[object, Sounding], now: Sounding) -> tuple[Sounding, ...]:
+def _in_order(near: Mapping[str, past.Past], heard: Mapping[UUID, Sounding], now: Sounding) -> tuple[Sounding, ...]:
     below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
     return (*below, now, *above) if (below or above) and now.tone and now.is_kept else ()
 

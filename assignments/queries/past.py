@@ -36,9 +36,12 @@ class Past(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    outcome: str
-    played_on: dt.date
+    """What a tone last came to (None: not played), and where it can be heard, on a page that links it."""
+
+    outcome: str | None
+    played_on: dt.date | None
     today: bool
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,16 +18,6 @@ from studio.models import Horn
 
 
 @dataclass(frozen=True, slots=True)
-class LinkedCell:
-    """What a tone last came to, and where it can be heard."""
-
-    outcome: str | None
-    played_on: dt.date | None
-    today: bool
-    href: str
-
-
-@dataclass(frozen=True, slots=True)
 class RangePage:
     horn: Horn
     on: dt.date
@@ -88,11 +78,11 @@ def page(horn: Horn, on: dt.date) -> RangePage:
 
 def _linked(
     row: past.RangeRow, heard: Mapping[tuple[int, str], object], today: set[tuple[int, str]]
-) -> dict[str, LinkedCell]:
+) -> dict[str, past.Cell]:
     """The row's cells with their pages, and those that are only asked for today."""
-    asked = {tone: LinkedCell(None, None, True, "") for midi, tone in today if midi == row.written_midi}
+    asked = {tone: past.Cell(None, None, True, "") for midi, tone in today if midi == row.written_midi}
     return asked | {
-        tone: LinkedCell(
+        tone: past.Cell(
             cell.outcome, cell.played_on, cell.today, reverse("one_tone", args=[heard[row.written_midi, tone]])
         )
         for tone, cell in row.cells.items()

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest
+from django.http import Http404
 
 from assignments import access
 from studio.models import Horn
+from studio.signed_in import SignedInRequest
 
 IN_HAND = "horn"  # key of the session
 PAGES = "assignments/student/"
@@ -16,7 +17,7 @@ def base_for(is_own: bool) -> str:
     return PAGES + ("page.html" if is_own else "plain_page.html")
 
 
-def own_horn(request: HttpRequest) -> Horn:
+def own_horn(request: SignedInRequest) -> Horn:
     """The student's horn in hand. Raises Http404 for anybody without one."""
     chosen = request.session.get(IN_HAND)
     if chosen:

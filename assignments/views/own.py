@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
@@ -12,11 +12,12 @@ from assignments import access, plans
 from assignments.queries import day
 from assignments.student_forms import MineForm
 from assignments.views.horns import IN_HAND, PAGES, own_horn
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def hurts(request: HttpRequest) -> HttpResponse:
+def hurts(request: SignedInRequest) -> HttpResponse:
     """Stop for today. POST stops; ``tell`` among it says whether the teacher may know, which is the family's choice."""
     horn = own_horn(request)
     if request.method == "POST":
@@ -34,7 +35,7 @@ def hurts(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 @ensure_csrf_cookie
-def mine(request: HttpRequest) -> HttpResponse:
+def mine(request: SignedInRequest) -> HttpResponse:
     """Light, type size, horn in hand; what this phone holds is shown by its script."""
     horn = own_horn(request)
     horns = [(str(row.pk), row.get_kind_display()) for row in access.horns_of_player(request.user)]

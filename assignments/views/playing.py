@@ -6,7 +6,7 @@ import uuid
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods, require_safe
@@ -18,23 +18,24 @@ from assignments.queries import where as where_query
 from assignments.refusals import Refusal
 from assignments.student_forms import TakeFileForm
 from assignments.views.horns import PAGES, base_for, own_horn
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_safe
 @ensure_csrf_cookie
-def set_up(request: HttpRequest) -> HttpResponse:
+def set_up(request: SignedInRequest) -> HttpResponse:
     return _play_the_day(request, begin_with="set_up")
 
 
 @login_required
 @require_safe
 @ensure_csrf_cookie
-def play(request: HttpRequest) -> HttpResponse:
+def play(request: SignedInRequest) -> HttpResponse:
     return _play_the_day(request, begin_with="play")
 
 
-def _play_the_day(request: HttpRequest, begin_with: str) -> HttpResponse:
+def _play_the_day(request: SignedInRequest, begin_with: str) -> HttpResponse:
     horn = own_horn(request)
     plan = plans.plan_for(horn, horn.studio.today())
     if plan is None or plan.stopped_hurting_at:
@@ -46,7 +47,7 @@ def _play_the_day(request: HttpRequest, begin_with: str) -> HttpResponse:
 @login_required
 @require_safe
 @ensure_csrf_cookie
-def exercise(request: HttpRequest, exercise_id: uuid.UUID) -> HttpResponse:
+def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
     """What a run or extension work asks for. Shut work says why it is shut."""
     found = access.exercise_of_player(request.user, exercise_id)
     if found.kind == "daily_tones":
@@ -60,7 +61,7 @@ def exercise(request: HttpRequest, exercise_id: uuid.UUID) -> HttpResponse:
     return render(request, PAGES + "exercise.html", context, status=refusal.status if refusal else 200)
 
 
-def _playing(request: HttpRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
+def _playing(request: SignedInRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
     refusal = _refusal(of)
     if refusal:
         return render(request, PAGES + "refused.html", {"refusal": refusal, "here": "today"}, status=refusal.status)
@@ -76,14 +77,14 @@ def _refusal(of: Exercise) -> Refusal | None:
     return None
 
 
-def _slots(request: HttpRequest) -> tuple[int, ...]:
+def _slots(request: SignedInRequest) -> tuple[int, ...]:
     """``?slots=3,7``: these tones alone. What isn't a number is passed over."""
     return tuple(int(text) for text in request.GET.get("slots", "").split(",") if text.strip().isdecimal())[:240]
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def take_file(request: HttpRequest, exercise_id: uuid.UUID) -> HttpResponse:
+def take_file(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
     """Send a recording that was made elsewhere. Works without scripts; sent twice it stays one take."""
     found = access.exercise_of_player(request.user, exercise_id)
     horn = found.week.horn
@@ -120,7 +121,7 @@ def _submit(of: Exercise, plan: Any, sent: dict[str, Any]) -> Any:
 
 @login_required
 @require_safe
-def take(request: HttpRequest, take_id: uuid.UUID) -> HttpResponse:
+def take(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
     """Where one recording is: received, waiting, measuring; then what was heard in it."""
     found = access.take_within_sight(request.user, take_id)
     page = where_query.page(found, of_staff=access.teaches(request.user, found.horn))

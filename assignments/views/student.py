@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods, require_safe
@@ -21,11 +21,12 @@ from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
 from assignments.views.horns import PAGES, base_for, own_horn
 from studio.access import STAFF, memberships, wards
+from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_safe
-def home(request: HttpRequest) -> HttpResponse:
+def home(request: SignedInRequest) -> HttpResponse:
     """Whoever teaches starts in the studio, a guardian at home, whoever plays with today."""
     if memberships(request.user, STAFF).exists():
         return redirect("studio_today")
@@ -35,7 +36,7 @@ def home(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_safe
 @ensure_csrf_cookie
-def today(request: HttpRequest) -> HttpResponse:
+def today(request: SignedInRequest) -> HttpResponse:
     horn = own_horn(request)
     page = today_query.page(horn, horn.studio.today())
     return render(request, PAGES + "today.html", {"page": page, "here": "today"})
@@ -44,7 +45,7 @@ def today(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_safe
 @ensure_csrf_cookie
-def after(request: HttpRequest) -> HttpResponse:
+def after(request: SignedInRequest) -> HttpResponse:
     horn = own_horn(request)
     page = after_query.page(horn, horn.studio.today())
     return render(request, PAGES + "after.html", {"page": page, "here": "today"})
@@ -52,7 +53,7 @@ def after(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_safe
-def whole_range(request: HttpRequest) -> HttpResponse:
+def whole_range(request: SignedInRequest) -> HttpResponse:
     horn = own_horn(request)
     page = range_query.page(horn, horn.studio.today())
     return render(request, PAGES + "range.html", {"page": page, "here": "range"})
@@ -60,7 +61,7 @@ def whole_range(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def one_tone(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
+def one_tone(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
     """One tone with its sound and its past. POST: how it felt, told to the teacher; only the player's own word."""
     played = access.try_within_sight(request.user, try_id)
     form = NoteForm(request.POST or None)
@@ -77,14 +78,14 @@ def one_tone(request: HttpRequest, try_id: uuid.UUID) -> HttpResponse:
 
 @login_required
 @require_safe
-def evenness(request: HttpRequest) -> HttpResponse:
+def evenness(request: SignedInRequest) -> HttpResponse:
     page = evenness_query.page(own_horn(request))
     return render(request, PAGES + "evenness.html", {"page": page, "here": "range"})
 
 
 @login_required
 @require_safe
-def high_notes(request: HttpRequest) -> HttpResponse:
+def high_notes(request: SignedInRequest) -> HttpResponse:
     horn = own_horn(request)
     page = high_notes_query.page(horn, horn.studio.today())
     return render(request, PAGES + "high_notes.html", {"page": page, "here": "high_notes"})
@@ -92,7 +93,7 @@ def high_notes(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def lesson(request: HttpRequest) -> HttpResponse:
+def lesson(request: SignedInRequest) -> HttpResponse:
     """What the teacher said. POST: a word back, or that what was said has been read."""
     horn = own_horn(request)
     if request.method == "POST" and "read" in request.POST:
