@@ -39,6 +39,7 @@ def write(
     arrays = [samples] if isinstance(samples, np.ndarray) else samples
     with av.open(str(path), "w", format=container_format, options={"fflags": "+bitexact"}) as container:
         stream = container.add_stream(encoder, rate=SAMPLE_RATE_HZ, layout="mono", format=sample_format)
+        assert isinstance(stream, av.AudioStream)
         stream.codec_context.flags |= av.codec.context.Flags.bitexact.value
         if usual_rate:
             stream.bit_rate = bit_rate_bps or usual_rate
@@ -53,9 +54,10 @@ def write(
 
 def _frame(samples: Floats, sample_format: str, at: int) -> av.AudioFrame:
     if sample_format == "s16":
-        values = np.round(np.clip(samples, -1, 32767 / 32768) * 32768).astype(np.int16)[None, :]
+        whole = np.round(np.clip(samples, -1, 32767 / 32768) * 32768).astype(np.int16)
+        frame = av.AudioFrame.from_ndarray(whole[None, :], format=sample_format, layout="mono")
     else:
-        values = np.ascontiguousarray(samples, dtype=np.float32)[None, :]
-    frame = av.AudioFrame.from_ndarray(values, format=sample_format, layout="mono")
+        plain = np.ascontiguousarray(samples, dtype=np.float32)
+        frame = av.AudioFrame.from_ndarray(plain[None, :], format=sample_format, layout="mono")
     frame.sample_rate, frame.pts, frame.time_base = SAMPLE_RATE_HZ, at, Fraction(1, SAMPLE_RATE_HZ)
     return frame

@@ -85,10 +85,10 @@ def voice(instrument: str, f0_hz: float) -> Voice:
     """The voice of one pitch; built once, as a run comes back to its notes."""
     partials = np.arange(1, int(min(MOST_PARTIALS, 16_000 // f0_hz)) + 1)
     softest_db, loudest_db = DYNAMIC_DB["ppp"] - 12, DYNAMIC_DB["fff"] + 12
-    levels = np.arange(softest_db, loudest_db + ROW_DB, ROW_DB)
+    levels: Doubles = np.arange(softest_db, loudest_db + ROW_DB, ROW_DB, dtype=np.float64)
     envelope_db = _envelope_db(CUTOFF_HZ[instrument], f0_hz, partials, levels)
     amplitudes = 10 ** (envelope_db / 20)
-    weighted = (amplitudes**2 / 2) @ k_weighting_power(partials * f0_hz)
+    weighted = (amplitudes**2 / 2) @ k_weighting_power(np.asarray(partials * f0_hz, dtype=np.float64))
     amplitudes *= np.sqrt(10 ** (0.691 / 10) / weighted)[:, None]
     phase = 2 * np.pi * np.arange(TABLE_SAMPLES + 1) / TABLE_SAMPLES
     # Phases after Schroeder (1970): partials that do not pile up into one peak, as they do not in a room either.

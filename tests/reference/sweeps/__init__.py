@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 from tests.reference.sweep import Sweep
-from tests.reference.sweeps import attack, codecs, colour, level, pitch, real, run, shapes, soundfont, vibrato
+from tests.reference.sweeps import (
+    attack,
+    codecs,
+    colour,
+    level,
+    pitch,
+    real,
+    run,
+    shapes,
+    soundfont,
+    steadiness,
+    vibrato,
+)
 from tests.reference.takes import takes
 
 ALL: tuple[Sweep, ...] = (
     *pitch.SWEEPS,
+    *steadiness.SWEEPS,
     *level.SWEEPS,
     *attack.SWEEPS,
     *vibrato.SWEEPS,

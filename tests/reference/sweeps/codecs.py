@@ -72,7 +72,9 @@ SWEEPS = (
         "harmonics to noise",
         "dB",
         f"{CODED}; noise 20 dB under",
-        "Praat cross-correlation", 1.5, 2.0,
+        "Praat cross-correlation",
+        1.5,
+        2.0,
         noise_against_praat,
     ),
 )

@@ -14,7 +14,8 @@ from tests.reference.hearing import PRODUCT_RATE_HZ as RATE_HZ
 from tests.reference.hearing import hear, matched, praat_intensity_dbfs
 from tests.reference.signals import edged, harmonic, reedy, row_of_tones, scaled_to, white
 from tests.reference.sweep import MISSED, Sweep
-from tests.reference.sweeps.pitch import WRITTEN, wandering_cents
+from tests.reference.sweeps.pitch import WRITTEN
+from tests.reference.sweeps.steadiness import wandering_cents
 from tests.reference.test_loudness import TABLE_48K
 
 
