@@ -71,7 +71,7 @@ def with_unit(value: float, measure: str, part: str) -> str:
         return text % {"n": number_format(value, 1)}
     if "db" in part.split("_"):
         text = _("%(n)s dB a second") if part.endswith("_per_s") else _("%(n)s dB")
-        return text % {"n": number_format(value, 1)}
+        return text % {"n": number_format(value, 2 if part.endswith("_per_s") else 1)}
     if part.endswith("_s"):
         return _("%(n)s ms") % {"n": number_format(value * 1000, 0)}
     return number_format(value, 1)
