@@ -48,18 +48,19 @@ def _merged(rows: Iterable[LogRow], decisions, hearings) -> tuple[Entry, ...]:  
     people = _names(row.who_id for row in rows)
     about = _about(row.about_id for row in rows)
     entries = [
-        *(
-            Entry(row.at, people.get(row.who_id) or _gone(row.who_id), row.get_what_display(),
-                  about.get(row.about_id, ""), row.address)
-            for row in rows
-        ),
+        *(_row(row, people.get(row.who_id), about.get(row.about_id, "")) for row in rows),
         *(
             Entry(row.made_at, row.by.name if row.by else _gone(None), _decided(row), row.horn.player.user.name)
             for row in decided
         ),
         *_listened(heard),
-    ]  # fmt: skip
+    ]
     return tuple(sorted(entries, key=lambda entry: entry.at, reverse=True)[:SHOWN])
+
+
+def _row(row: LogRow, who: str | None, about: str) -> Entry:
+    about = "" if about == who else about  # who does something with what is their own is named once
+    return Entry(row.at, who or _gone(row.who_id), row.get_what_display(), about, row.address)
 
 
 def _listened(heard: Iterable[Hearing]) -> Iterable[Entry]:

@@ -185,13 +185,14 @@ def test_the_family_reads_nothing_of_another_child(horn, studio, teacher):
 
 def test_the_owner_reads_everything_of_the_studio_and_nothing_of_another(client, horn, studio, teacher):
     far = people.studio("Far Quay")
-    access_log.write("exported", studio=far, who=teacher, about=None)
+    access_log.write("imported", studio=far, who=teacher, about=None)
     access_log.write("signed_in", studio=studio, who=teacher)
+    access_log.write("exported", studio=studio, who=teacher, about=horn.player)
     client.force_login(people.person("Orla Keel", studio, Membership.Role.OWNER).user)
     page = text_of(client.get(reverse("log")))
     assert "Marisa Oakhanger signed in" in page
-    assert "gave permission to record (Pim Larkspur)" in page
-    assert "took a copy" not in page
+    assert "took a copy of everything (Pim Larkspur)" in page
+    assert "brought a copy in" not in page
 
 
 def test_whoever_is_gone_stands_in_the_log_without_a_name(horn, studio):
