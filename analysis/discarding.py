@@ -13,7 +13,7 @@ from django.db.models import QuerySet
 
 from analysis.models import Analysis, Discarded
 
-AT_ONCE = 1000
+AT_ONCE = 1000  # notes in memory
 
 
 @transaction.atomic
@@ -34,8 +34,10 @@ def note(names: Iterable[str]) -> None:
 
 def clear() -> int:
     """Delete every noted file that is still there. Returns how many notes were worked off."""
-    notes = list(Discarded.objects.order_by("pk")[:AT_ONCE])
-    for one in notes:
-        default_storage.delete(one.name)
-        one.delete()
-    return len(notes)
+    done = 0
+    while notes := list(Discarded.objects.order_by("pk")[:AT_ONCE]):
+        for one in notes:
+            default_storage.delete(one.name)
+            one.delete()
+        done += len(notes)
+    return done

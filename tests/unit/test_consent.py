@@ -208,6 +208,13 @@ def test_who_dies_before_the_files_are_gone_leaves_a_note_that_the_next_sweep_wo
     assert not Discarded.objects.exists()
 
 
+def test_however_many_there_are_all_of_them_go(monkeypatch):
+    monkeypatch.setattr(discarding, "AT_ONCE", 2)
+    Discarded.objects.bulk_create(Discarded(name=f"ab/{number}") for number in range(5))
+    assert discarding.clear() == 5
+    assert not Discarded.objects.exists()
+
+
 def test_a_note_of_a_file_that_is_gone_already_is_worked_off_too():
     Discarded.objects.create(name="ab/never-there")
     assert discarding.clear() == 1
