@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import atexit
 import contextlib
+import fcntl
 import hashlib
 import json
 import logging
@@ -41,6 +42,7 @@ log = logging.getLogger(__name__)
 LONGEST_S = 25 * 60.0
 LONGEST_WAIT_S = 45.0  # for the child, in all; the child's own processor limit is 20 s
 MOST_BLOCK_BYTES, MOST_WORDS_BYTES = 16 << 20, 1 << 20
+PIPE_BYTES = 1 << 20  # two blocks; the most that Linux grants to everyone
 DECODER = Path(__file__).with_name("decoding.py")
 CUT_SHORT_S, CUT_SHORT_SHARE = 0.5, 0.02  # less than the head promises by this much: the file was cut
 
@@ -137,6 +139,10 @@ class Decoder:
                 env=kept | {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"},
                 start_new_session=True,
             )
+
+        if hasattr(fcntl, "F_SETPIPE_SZ") and self._process.stdout is not None:
+            with contextlib.suppress(OSError):  # a system that grants less: slower, nothing else
+                fcntl.fcntl(self._process.stdout, fcntl.F_SETPIPE_SZ, PIPE_BYTES)  # so that both can work at once
 
     @property
     def alive(self) -> bool:

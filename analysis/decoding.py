@@ -239,8 +239,9 @@ def ends_early(descriptor: int) -> bool:
     return len(page) <= 26 or len(page) < 27 + page[26] + sum(table)
 
 
-def send(kind: bytes, content: bytes) -> None:
-    sys.stdout.buffer.write(kind + struct.pack("<I", len(content)) + content)
+def send(kind: bytes, content: bytes | memoryview) -> None:
+    sys.stdout.buffer.write(kind + struct.pack("<I", len(content)))
+    sys.stdout.buffer.write(content)
     sys.stdout.buffer.flush()
 
 
@@ -253,11 +254,11 @@ def decode(descriptor: int, longest_s: float) -> None:
         for samples in resampled(open_sound(descriptor, said), longest_s, said):
             held = np.concatenate((held, samples)) if len(held) else samples
             if len(held) >= BLOCK_SAMPLES:
-                send(b"b", held.tobytes())
+                send(b"b", held.data.cast("B"))
                 sent += len(held)
                 held = held[:0]
         if len(held):
-            send(b"b", held.tobytes())
+            send(b"b", held.data.cast("B"))
             sent += len(held)
     except Refused as refusal:
         send(b"f", str(refusal).encode())
