@@ -22,7 +22,7 @@ from analysis.core.voicing import DIGITAL_SILENCE, floor_power
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.core.records import Doubles
+    from analysis.core.records import Doubles, Floats
     from analysis.core.tones import Found
 
     Flags = NDArray[np.bool_]
@@ -35,9 +35,13 @@ CLIPPED_PLACES = 3
 LEAST_TONES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 4, 2.5, 1.5, 20
 CLIMB_DB, CLIMBING_GAPS, CLIMB_ACCENT_DB = 5.0, 0.6, 1.5
 OF_LEVEL_CONTROL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "rise_s", "air_before_s")
-GATE_DB = 18.0  # how far a gate makes the pauses quieter than the noise that stands beside the tones
-GATED_DBFS = -85.0
-NARROW_HZ, NARROW_DB, NARROW_LEAST_HZ = 3_800.0, -70.0, 2_000.0
+# A gate is looked for 25 dB and more under the tone before. In steps of 5 ms: noise still for 50 ms that begins within
+# 0.1 s, then 10 dB less within another 60 ms.
+GATE_UNDER_DB, GATE_LOOKS, GATE_STARTS, GATE_STEADY, GATE_FALL = 25.0, 60, 20, 10, 12
+GATE_STEADY_DB, GATE_FALL_DB, GATE_ALIKE_DB, GATED_GAPS = 5.0, 10.0, 2.5, 0.6
+# A telephone's band: a saxophone loses 20 to 30 dB from the first of these bands to the second, a line all of it.
+INSIDE_HZ, BEYOND_HZ, NARROW_DB, NARROW_SHARE = (2_000.0, 3_400.0), (4_600.0, 9_000.0), 45.0, 0.8
+PARTIALS_IN_BAND = 64.0  # lobes that the band of noise_power has room for
 SLOW_RATE_HZ = 16_000
 QUIET_DBFS, QUIET_SNR_DB = -50.0, 25.0
 SILENT_DBFS = -80.0
@@ -139,38 +143,45 @@ def _climb(frames: Frames, before: Found, after: Found, level_db: Doubles) -> fl
 
 
 def _gated(frames: Frames, found: Sequence[Found], level_db: Doubles) -> bool:
-    """The pauses are far quieter than the noise right beside the tones: something closes a gate there."""
-    deep, beside = [], []
-    for before, after in pairwise(found):
-        gap = frames.noise_power[
-            round((before.span.end_s + AFTER_TONE_S) / frames.hop_s) : round((after.span.start_s - 0.05) / frames.hop_s)
-        ]
-        tone = frames.noise_power[round(after.span.steady_start_s / frames.hop_s) :][:100]
-        if len(gap) >= 20 and len(tone):
-            deep.append(decibels(median(gap)))
-            beside.append(decibels(float(np.percentile(tone, 10))))
-    if len(deep) < LEAST_TONES - 1:
+    """Pause after pause the room's noise is there when the tone stops, always alike, and then falls at once."""
+    held = [_noise_before_gate(frames, *pair, level_db) for pair in pairwise(found)]
+    known = [db for db in held if db is not None and np.isfinite(db)]
+    pauses = sum(db is not None for db in held)
+    if pauses < LEAST_TONES - 1 or len(known) < GATED_GAPS * pauses:
         return False
-    return median(deep) < GATED_DBFS and median(np.subtract(beside, deep)) > GATE_DB
+    return float(np.std(known)) < GATE_ALIKE_DB
+
+
+def _noise_before_gate(frames: Frames, before: Found, after: Found, level_db: Doubles) -> float | None:
+    """Level of the noise that stands still after a tone and then falls at once; NaN: none does; None: no pause."""
+    first, end = (round(at_s / frames.block_s) for at_s in (before.span.end_s, after.span.start_s - 0.05))
+    tone_db = median(level_db[max(0, first - GATE_LOOKS) : first])
+    low = np.flatnonzero(level_db[first:end] < tone_db - GATE_UNDER_DB)
+    if len(low) == 0 or end - first - int(low[0]) < 2 * GATE_LOOKS:
+        return None
+    gap = level_db[first + int(low[0]) : end]
+    windows = np.lib.stride_tricks.sliding_window_view(gap, GATE_STEADY)[:GATE_STARTS]
+    later = np.lib.stride_tricks.sliding_window_view(gap[GATE_STEADY:], GATE_FALL).min(axis=1)[: len(windows)]
+    closes = (np.ptp(windows, axis=1) < GATE_STEADY_DB) & (windows.min(axis=1) - later > GATE_FALL_DB)
+    closes &= later < np.percentile(gap, 50) + GATE_STEADY_DB  # and what is left is the pause
+    return float(windows[int(closes.argmax())].mean()) if closes.any() else float("nan")
 
 
 def _narrow(frames: Frames, tones: Sequence[Tone], audio: AudioInfo) -> bool:
-    """Nothing of any tone above 3.8 kHz though there is enough below: a telephone's band."""
+    """Nothing of any tone above a telephone's band though there is plenty at its upper end."""
     if audio.sample_rate_hz < SLOW_RATE_HZ:
         return True
-    above, below = [], []
+    missing = []
     for tone in tones:
         part = slice(round(tone.steady_start_s / frames.hop_s), round(tone.steady_end_s / frames.hop_s) + 1)
         powers = frames.partials[part].mean(axis=0)
         f_hz = tone.f0_hz * np.arange(1, powers.size + 1)
-        middle, high = (
-            (f_hz > NARROW_LEAST_HZ) & (f_hz < NARROW_HZ - 400.0),
-            (f_hz > NARROW_HZ) & (f_hz < 2 * NARROW_HZ),
-        )
-        if middle.any() and high.any():
-            strongest = float(powers.max())
-            below.append(decibels(float(powers[middle].max()) / strongest))
-            above.append(decibels(float(powers[high].max()) / strongest))
-    if len(above) < LEAST_TONES:
-        return False
-    return median(above) < NARROW_DB and median(below) > NARROW_DB + 25.0
+        inside, beyond = (_strongest_db(powers[(f_hz > low) & (f_hz < high)]) for low, high in (INSIDE_HZ, BEYOND_HZ))
+        noise_db = decibels(float(frames.noise_power[part].mean()) / PARTIALS_IN_BAND)
+        if inside is not None and beyond is not None and noise_db < inside - NARROW_DB:
+            missing.append(beyond < inside - NARROW_DB)
+    return len(missing) >= LEAST_TONES and sum(missing) >= NARROW_SHARE * len(missing)
+
+
+def _strongest_db(powers: Floats) -> float | None:
+    return decibels(float(powers.max())) if powers.size else None
