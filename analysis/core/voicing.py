@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import librosa
 import numpy as np
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
 
 def semitones(frames: Frames) -> Doubles:
     """(frames,) pitch as a MIDI number, running median of five."""
-    midi = 69.0 + 12.0 * np.log2(np.maximum(frames.f0_hz, 1.0) / 440.0)
+    midi = librosa.hz_to_midi(np.maximum(frames.f0_hz, 1.0))
     windows = np.lib.stride_tricks.sliding_window_view(np.pad(midi, 2, mode="edge"), 5)
     smooth: Doubles = np.partition(windows, 2, axis=1)[:, 2]
     return smooth
