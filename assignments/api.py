@@ -64,7 +64,7 @@ class FootingView(APIView):
         return super().handle_exception(exc)
 
     def get_throttles(self):  # type: ignore[no-untyped-def]  # reading and sending are counted apart
-        self.throttle_scope = "reads" if self.request.method == "GET" else "uploads"
+        self.throttle_scope = {"GET": "reads", "PATCH": "parts"}.get(self.request.method or "", "uploads")
         return super().get_throttles()
 
 

@@ -195,7 +195,7 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.ScopedRateThrottle"],
     # A fifteen-minute day is sixty takes, and three such days may have waited on a phone without network.
-    "DEFAULT_THROTTLE_RATES": {"reads": "3600/hour", "uploads": "400/hour"},
+    "DEFAULT_THROTTLE_RATES": {"reads": "3600/hour", "uploads": "400/hour", "parts": "4000/hour"},
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Footing",

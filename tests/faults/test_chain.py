@@ -86,7 +86,7 @@ def worker(week) -> Iterator[Callable[..., subprocess.Popen[bytes]]]:
         process.wait(10)
 
 
-def until(happened: Callable[[], bool], within_s: float = 40.0) -> None:
+def until(happened: Callable[[], bool], within_s: float = 150.0) -> None:
     ends = time.monotonic() + within_s
     while not happened():
         assert time.monotonic() < ends, "waited in vain"
