@@ -31,45 +31,46 @@ def ear(request: SignedInRequest) -> HttpResponse:
 
 @login_required
 @require_POST
-def answer(request: SignedInRequest, level: str) -> HttpResponse:
-    """Accept, not yet, or the last answer taken back."""
+def answer(request: SignedInRequest) -> HttpResponse:
+    """Accept, not yet, or the last answer taken back; anything else changes nothing."""
     staff = staff_membership(request.user, DECIDERS)
-    said = request.POST.get("answer", "")
+    said, level = request.POST.get("answer", ""), _level(request.POST.get("level", ""))
     if said == "take_back":
-        ear_answers.take_back(by=request.user, level=_known(level))
+        ear_answers.take_back(by=request.user, level=level)
     elif said in ("accept", "not_yet"):
-        about = get_object_or_404(ear_query.pool_of(staff, _known(level)), pk=_key(request.POST.get("tone", "")))
+        about = get_object_or_404(ear_query.pool_of(staff, level), pk=_key(request.POST.get("tone", "")))
         ear_answers.answer(about, by=request.user, accepted=said == "accept")
     return redirect(f"{reverse('ear')}?level={level}")
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def ear_found(request: SignedInRequest, level: str) -> HttpResponse:
+def ear_found(request: SignedInRequest) -> HttpResponse:
     """What the answers say about each target. POST: a limit is taken for the weeks to come, or given back."""
     staff = staff_membership(request.user, DECIDERS)
-    page = ear_query.found(staff, _known(level))
+    level = _level(request.GET.get("level", ""))
+    page = ear_query.found(staff, level)
     refused = ""
     if request.method == "POST":
-        line = next((one for one in page.lines if one.measure == request.POST.get("measure")), None)
-        if line is None:
-            raise Http404
+        measure = request.POST.get("measure", "")
+        line = next((one for one in page.lines if one.measure == measure), None)
         try:
-            if "back" in request.POST:
-                ear_answers.back_to_table(line.measure, studio=staff.studio, level=level, by=request.user)
+            if line is None or "back" in request.POST:
+                ear_answers.back_to_table(measure, studio=staff.studio, level=level, by=request.user)
             else:
                 ear_answers.adopt(line.found, studio=staff.studio, level=level, by=request.user)
-            return redirect("ear_found", level=level)
+            return redirect(f"{reverse('ear_found')}?level={level}")
         except Refusal as refusal:
             refused = refusal.text
     status = 409 if refused else 200
     return desk(request, "ear_found.html", "routines", {"page": page, "refused": refused}, status, staff=staff)
 
 
-def _known(level: str) -> str:
-    if level not in Horn.Level.values:
+def _level(text: str) -> str:
+    """A level of the table; without one the middle one."""
+    if text and text not in Horn.Level.values:
         raise Http404
-    return level
+    return text or Horn.Level.INTERMEDIATE
 
 
 def _key(text: str) -> uuid.UUID:
