@@ -14,6 +14,8 @@ TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell"
 SHAPED = ("stepped", "swell", "reverse_swell")
 STAGES = (1, 2, 3)  # of extension work, each with its own gate
 MINUTES = (5, 10, 15)  # what a teacher may ask for a day
+SPOTS = 3  # places of the phone that together tell a room from a horn
+MOVED = "moved"  # what a recording's field "spot" says when the phone lies elsewhere than for the run before
 SLOTS_A_MINUTE = 4  # 8 beats of tone and 4 to breathe, one beat a second, less the minutes of setting up and resting
 
 

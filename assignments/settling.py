@@ -13,7 +13,7 @@ from analysis import results
 from analysis.core import judge
 from analysis.core.records import Measurement, Verdict
 from analysis.models import Analysis
-from assignments import openings, squeezes, standings
+from assignments import openings, spots, squeezes, standings
 from assignments.exercises import Slot, kinds
 from assignments.limits import scale_of, target_of
 from assignments.models import Take, Try
@@ -31,6 +31,8 @@ def settle(analysis_id: UUID) -> None:
         take.save(update_fields=["settled_at"])
         standings.fold(take.horn, take.on)
         squeezes.look(take.horn, take.on)
+        if take.exercise.kind == "evenness_run":
+            spots.look(take.horn)
         openings.look(take.horn)
 
 

@@ -20,6 +20,7 @@ class TakeFileForm(forms.Form):
     slots = forms.TypedMultipleChoiceField(
         label=_("Which tones are in it, in this order?"), coerce=int, widget=forms.CheckboxSelectMultiple
     )
+    moved = forms.BooleanField(label=_("The phone lay in another spot than for the last run"), required=False)
     recorded = forms.FileField(
         label=_("Record one now"), required=False, widget=forms.FileInput(attrs={"accept": "audio/*", "capture": True})
     )

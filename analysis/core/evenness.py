@@ -97,6 +97,13 @@ def of_spots(
     return replace(found, holes=tuple(h for h in found.holes if agreed[h.kind][h.written_midi] >= most))
 
 
+def course(runs: Sequence[Sequence[Tone]], kind: Kind) -> tuple[tuple[int, float], ...]:
+    """Each written note of ``runs`` against its smooth trend, the median of the runs; empty with fewer than four."""
+    takes = ([tone for tone in run if _counts(tone)] for run in runs)
+    middle, _ = _together([left for take in takes if (left := _left(_notes(take, kind), kind)) is not None])
+    return () if middle is None else tuple(zip(middle.midi.astype(int).tolist(), middle.values.tolist(), strict=True))
+
+
 def _evenness(
     left: Mapping[Kind, Notes | None], direct_over_room_db: float | None, dynamic: Dynamic, *, spots: int
 ) -> Evenness:

@@ -91,6 +91,7 @@ class Neighbours:
 class Profile:
     now: str
     before: str
+    errors: str  # a bar a note, as far as its value may be off to either side
     string_y: float
     shade_top: float
     shade_height: float
@@ -131,12 +132,18 @@ def neighbours(notes: Sequence[Note], *, room_db: float, hole: int | None = None
     )
 
 
-def profile(now: Sequence[Note], *, allowance: float, before: Sequence[Note] = ()) -> Profile:
-    """Values against nought (cents, dB) over the range, today's string and an earlier one."""
+def profile(
+    now: Sequence[Note], *, allowance: float, before: Sequence[Note] = (), error: float | None = None
+) -> Profile:
+    """Values against nought (cents, dB) over the range, today's string and an earlier one.
+
+    ``error``: how far each value of today may be off, either way; None draws no bars.
+    """
     order = sorted({midi for midi, _ in (*now, *before)})
     return Profile(
         now=_course(now, order, allowance),
         before=_course(before, order, allowance),
+        errors="" if error is None else _bars(now, order, allowance, error),
         string_y=BOX / 2,
         shade_top=BOX / 2 - PROFILE_ALLOWANCE_HEIGHT,
         shade_height=2 * PROFILE_ALLOWANCE_HEIGHT,
@@ -177,13 +184,28 @@ def _blocks(
 
 
 def _course(notes: Sequence[Note], order: Sequence[int], allowance: float) -> str:
-    places = {midi: (i + 0.5) / len(order) * BOX for i, midi in enumerate(order)}
-    most = PROFILE_ALLOWANCES_SHOWN
-    points: list[tuple[float, float | None]] = []
-    for midi, value in notes:
-        away = None if value is None else min(most, max(-most, value / allowance))
-        points.append((places[midi], None if away is None else BOX / 2 - away * PROFILE_ALLOWANCE_HEIGHT))
+    places = _places(order)
+    points = [(places[midi], None if value is None else _height(value, allowance)) for midi, value in notes]
     return paths.lines(paths.runs_of(points))
+
+
+def _bars(notes: Sequence[Note], order: Sequence[int], allowance: float, error: float) -> str:
+    places = _places(order)
+    ends = [
+        (places[midi], _height(value + error, allowance), _height(value - error, allowance))
+        for midi, value in notes
+        if value is not None
+    ]
+    return "".join(f"M{x:g} {top:g}V{bottom:g}" for x, top, bottom in ends)
+
+
+def _places(order: Sequence[int]) -> dict[int, float]:
+    return {midi: round((i + 0.5) / len(order) * BOX, 1) for i, midi in enumerate(order)}
+
+
+def _height(value: float, allowance: float) -> float:
+    away = min(PROFILE_ALLOWANCES_SHOWN, max(-PROFILE_ALLOWANCES_SHOWN, value / allowance))
+    return round(BOX / 2 - away * PROFILE_ALLOWANCE_HEIGHT, 1)
 
 
 def _feet(midis: Sequence[int]) -> tuple[Label, ...]:

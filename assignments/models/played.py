@@ -27,6 +27,7 @@ class Take(models.Model):
     recorder = models.JSONField(default=dict, blank=True)  # what the browser said of its microphone
     received_at = models.DateTimeField(default=timezone.now)
     settled_at = models.DateTimeField(null=True)
+    across_spots = models.JSONField(null=True)  # of the newest run: see assignments.spots
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["horn", "client_key"], name="one_take_a_client_key")]

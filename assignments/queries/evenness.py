@@ -1,11 +1,11 @@
-"""Evenness: do neighbours match? Read from the last up-and-down run that was heard."""
+"""Evenness: do neighbours match? Read from the last up-and-down run, and from those before it in other spots."""
 
 from __future__ import annotations
 
 import datetime as dt
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -14,15 +14,16 @@ from django.utils.translation import ngettext
 from analysis import drawing, results
 from analysis.core.records import Hole, Measurement, Tone
 from analysis.models import Analysis, Result
+from assignments.exercises import SPOTS
 from assignments.models import Exercise, Take
 from assignments.naming import note_name, note_said
 from assignments.queries.sounding import AFTER_S, BEFORE_S
 from assignments.spelled import capital, spelled
 from studio.models import Horn
 
-SPOTS_AGREE = 3  # so many places of the phone tell the room from the horn
 ROOM_DB = 3.0  # what a room may do to one note where the take doesn't say
-WIDE = 1.6  # the shade is so much wider while fewer than three spots were heard
+NOTICED_DB = 3.0  # three times what is just heard: so much is looked for in a run
+SURE = 2  # standard deviations that the shade and the bars reach
 MOST_HOLES = 3
 BESIDE = 2  # notes either side of a hole
 
@@ -55,6 +56,8 @@ class EvennessPage:
     exercise: Exercise | None  # the run of the week, to be played
     wall: drawing.Wall | None
     sentence: str
+    profile: drawing.Profile | None  # each note against its neighbours, over all the spots
+    profile_sentence: str
     odd: tuple[Odd, ...]  # worst first
     spots: int
 
@@ -73,40 +76,62 @@ class EvennessPage:
 
     @property
     def spots_wanted(self) -> int:
-        return max(0, SPOTS_AGREE - self.spots)
+        return max(0, SPOTS - self.spots)
 
     @property
     def spots_word(self) -> str:
         return capital(spelled(self.spots_wanted))
 
+    @property
+    def spots_heard(self) -> str:
+        return spelled(self.spots)
+
 
 def page(horn: Horn) -> EvennessPage:
     """A fixed number of queries."""
-    runs = list(
+    run = (
         Take.objects.filter(horn=horn, exercise__kind="evenness_run", analysis__state=Analysis.State.MEASURED)
         .select_related("analysis")
-        .order_by("-received_at")[:SPOTS_AGREE]
+        .order_by("-received_at")
+        .first()
     )
     exercise = Exercise.objects.filter(week__horn=horn, kind="evenness_run").order_by("-week__starts_on").first()
-    result = Result.objects.filter(analysis__in=[run.analysis_id for run in runs[:1]]).order_by("made_at").last()
-    if result is None:
-        return EvennessPage(horn, None, exercise, None, "", (), 0)
-    return _of_run(horn, runs, exercise, results.measurement(result.report))
+    result = Result.objects.filter(analysis=run.analysis_id).order_by("made_at").first() if run else None
+    if run is None or result is None:
+        return EvennessPage(horn, None, exercise, None, "", None, "", (), 0)
+    return _of_run(horn, run, exercise, results.measurement(result.report))
 
 
-def _of_run(horn: Horn, runs: Sequence[Take], exercise: Exercise | None, heard: Measurement) -> EvennessPage:
+def _of_run(horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement) -> EvennessPage:
     up, back = _ways(heard.tones, horn.written_range)
-    spots = len(runs)
-    room_db = 2 * (heard.evenness.level_error_db or ROOM_DB / 2) * (1.0 if spots >= SPOTS_AGREE else WIDE)
-    worst = list(dict.fromkeys(hole.written_midi for hole in heard.evenness.holes))[:MOST_HOLES]
-    address = reverse("take_audio", args=[runs[0].pk])
-    odd = tuple(_odd(midi, heard.evenness.holes, up, address, room_db) for midi in worst)
+    across = run.across_spots or asdict(heard.evenness)  # while it settles, what the run says alone
+    holes = [Hole(**hole) for hole in across["holes"]]
+    room_db = SURE * (across["level_error_db"] or ROOM_DB / SURE)
+    worst = list(dict.fromkeys(hole.written_midi for hole in holes))[:MOST_HOLES]
+    address = reverse("take_audio", args=[run.pk])
+    odd = tuple(_odd(midi, holes, up, address, room_db) for midi in worst)
     levels = [(midi, tone.level_db if tone else None) for midi, tone in up]
     back_levels = [(midi, tone.level_db if tone else None) for midi, tone in back]
     wall = drawing.wall(levels, room_db=room_db, holes=worst, back=back_levels)
     names = ", ".join(note_said(midi) for midi in sorted(worst)) or _("none")
     sentence = _("The run, low to high. Holes: %(names)s.") % {"names": names}
-    return EvennessPage(horn, runs[0], exercise, wall, sentence, odd, spots)
+    profile, told = _profile(across.get("level", ()), horn.written_range, room_db)
+    return EvennessPage(horn, run, exercise, wall, sentence, profile, told, odd, across["spots"])
+
+
+def _profile(
+    level: Sequence[tuple[int, float]], written_range: tuple[int, int], room_db: float
+) -> tuple[drawing.Profile | None, str]:
+    """The range as a line with a bar a note, and its message: which notes stand clear of what the room can do."""
+    if not level:
+        return None, ""
+    known = dict(level)
+    notes = [(midi, known.get(midi)) for midi in range(written_range[0], written_range[1] + 1)]
+    clear = [note_said(midi) for midi, value in level if abs(value) > room_db]
+    told = _("Clear of the line by more than the room can do: %(names)s.") % {"names": ", ".join(clear)}
+    if not clear:
+        told = _("Every note lies as near to the line as the room can tell.")
+    return drawing.profile(notes, allowance=NOTICED_DB, error=room_db), told
 
 
 Way = list[tuple[int, Tone | None]]

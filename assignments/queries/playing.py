@@ -102,8 +102,8 @@ class PlayingPage:
         """Each tone with the one after it."""
         return list(zip(self.panels, [*self.panels[1:], None], strict=True))
 
-    def work(self, begin_with: str) -> dict[str, Any]:
-        """For the script: see static/assignments/play.js."""
+    def work(self, begin_with: str, spot: str = "") -> dict[str, Any]:
+        """For the script: see static/assignments/play.js. ``spot``: "moved" when the phone lies elsewhere now."""
         after = reverse("after") if not self.whole else reverse("exercise", args=[self.exercise.pk])
         return {
             "profile": str(self.horn.player.user_id),
@@ -123,6 +123,7 @@ class PlayingPage:
             "play_url": reverse("play") if not self.whole else reverse("exercise", args=[self.exercise.pk]),
             "after_url": after,
             "begin_with": begin_with,
+            "spot": spot,
         }
 
 

@@ -12,6 +12,7 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods, require_safe
 
 from assignments import access, plans, takes
+from assignments.exercises import MOVED
 from assignments.models import Exercise
 from assignments.queries import playing
 from assignments.queries import where as where_query
@@ -65,7 +66,12 @@ def _playing(request: SignedInRequest, page: playing.PlayingPage, begin_with: st
     refusal = _refusal(of)
     if refusal:
         return render(request, PAGES + "refused.html", {"refusal": refusal, "here": "today"}, status=refusal.status)
-    return render(request, PAGES + "play.html", {"page": page, "work": page.work(begin_with), "here": "today"})
+    work = page.work(begin_with, _spot(request))
+    return render(request, PAGES + "play.html", {"page": page, "work": work, "here": "today"})
+
+
+def _spot(request: SignedInRequest) -> str:
+    return MOVED if request.GET.get("spot") == MOVED else ""
 
 
 def _refusal(of: Exercise) -> Refusal | None:
@@ -116,7 +122,8 @@ def _first_choice(page: playing.PlayingPage) -> dict[str, Any]:
 def _submit(of: Exercise, plan: Any, sent: dict[str, Any]) -> Any:
     on, slots = plans.asked_for(of, plan, sent["slots"])
     horn, key, audio = of.week.horn, sent["client_key"], sent["audio"]
-    return takes.submit(horn=horn, exercise=of, on=on, slots=slots, client_key=key, audio=audio, recorder={})[0]
+    about = {"spot": MOVED} if sent.get("moved") else {}
+    return takes.submit(horn=horn, exercise=of, on=on, slots=slots, client_key=key, audio=audio, recorder=about)[0]
 
 
 @login_required

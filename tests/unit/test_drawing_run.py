@@ -117,3 +117,13 @@ def test_two_profiles_of_different_notes_share_one_axis() -> None:
     profile = drawing.profile(now, before=before, allowance=10)
     assert profile.now.split(" ")[0] == profile.before.split(" ")[0]
     assert [foot.written_midi for foot in profile.feet] == [60, 62]
+
+
+def test_a_profiles_bars_reach_as_far_as_a_value_may_be_off() -> None:
+    """10 cents are 130 of the box: 5 either way make a bar of 130."""
+    profile = drawing.profile([(60, 0.0), (61, None), (62, 0.0)], allowance=10, error=5)
+    assert profile.errors == "M166.7 435V565M833.3 435V565"
+
+
+def test_without_an_error_there_are_no_bars() -> None:
+    assert drawing.profile([(60, 0.0)], allowance=10).errors == ""

@@ -26,7 +26,7 @@ async function keep(file, fields) {
   const key = fields.get("client_key");
   const slots = fields.getAll("slots").map(Number);
   const { exercise, plan, title } = form.dataset;
-  await store.keepFile({ key, profile, exercise, plan: plan || null, slots, title, about: { file: true } }, file);
+  await store.keepFile({ key, profile, exercise, plan: plan || null, slots, title, about: { file: true, ...(fields.get("moved") && { spot: "moved" }) } }, file);
   addEventListener(CHANGED, () => follow(key));
   sender.nudge();
 }

@@ -99,7 +99,7 @@ async function samePlace() {
 async function begin() {
   if (!microphone?.works && !(await openOrTell())) return;
   stayAwake();
-  work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200) };
+  work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200), ...(work.spot && { spot: work.spot }) };
   work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : FULL_BITS_PER_SECOND;
   run = new Run(work, { levels: () => levels, open: async () => (microphone?.works ? microphone : open()), committed, show });
   if (run.phase !== "done") await run.start();
