@@ -11,11 +11,15 @@ from analysis.core.units import median
 from analysis.core.voicing import runs
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from analysis.core.records import Doubles, Frames
 
 SIDE_FRAMES = 20  # the pitch of 0.2 s before is held against that of 0.2 s after
 STEP_SEMITONES = 0.55
 NEAREST_CUTS = 12  # frames
+WAVE_FRAMES = 70  # a little over half a wave of 0.8 Hz
+SCALE_SEMITONES, WAVE_SEMITONES, JUMP_SHARE = 0.9, 1.6, 0.65
 SETTLED_FRAMES = 8
 DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 9.0, 0.3, 0.4
 BACK_S, RISEN_DB = 0.1, 3.0
@@ -33,8 +37,10 @@ def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
     after = np.full(SIDE_FRAMES, median(pitch[-SETTLED_FRAMES:]))
     medians = _window_medians(np.concatenate((before, pitch, after)))
     step = medians[SIDE_FRAMES:] - medians[:-SIDE_FRAMES]  # at frame k: median of k … k+19 less median of k-20 … k-1
-    cuts = {_half_way(pitch, at, medians) for at in _peaks(np.abs(step))}
-    return [first + cut for cut in sorted(cuts) if 0 < cut < len(pitch)]
+    cuts = {at: _half_way(pitch, at, medians) for at in _peaks(np.abs(step))}
+    waves = _waves(cuts, step, pitch)
+    kept = {cut for at, cut in cuts.items() if at not in waves and 0 < cut < len(pitch)}
+    return [first + cut for cut in sorted(kept)]
 
 
 def _window_medians(pitch: Doubles) -> Doubles:
@@ -56,6 +62,23 @@ def _peaks(step: Doubles) -> list[int]:
                 peaks.append(top)
             left = [at for at in left if abs(at - top) > NEAREST_CUTS]
     return sorted(peaks)
+
+
+def _waves(cuts: Mapping[int, int], step: Doubles, pitch: Doubles) -> set[int]:
+    """Peaks (of ``cuts``: peak -> where it would cut) that are a slow wide vibrato: up, down, up, soon and no slurs.
+
+    A slur jumps; a wave is on its way all the time. Less than a semitone up and down again is never a scale.
+    """
+    waves: set[int] = set()
+    for three in zip(cuts, list(cuts)[1:], list(cuts)[2:], strict=False):
+        steps = step[list(three)]
+        turns = bool(np.all(steps[1:] * steps[:-1] < 0.0)) and max(np.diff(three)) <= WAVE_FRAMES
+        at = np.array([cuts[peak] for peak in three])
+        jumps = np.abs(pitch[np.minimum(at + 3, len(pitch) - 1)] - pitch[np.maximum(at - 3, 0)])
+        small, slow = max(np.abs(steps)) < SCALE_SEMITONES, bool(np.all(jumps < JUMP_SHARE * np.abs(steps)))
+        if turns and (small or (slow and max(np.abs(steps)) < WAVE_SEMITONES)):
+            waves |= set(three)
+    return waves
 
 
 def _half_way(pitch: Doubles, at: int, medians: Doubles) -> int:
