@@ -60,6 +60,12 @@ class Line:
     found: ear.Finding
     adopted: AdoptedLimit | None
 
+    @property
+    def may_be_taken(self) -> bool:
+        """Whether taking the offered limit would change anything, and enough was heard for it."""
+        held = self.adopted.factor if self.adopted else 1.0
+        return self.found.may_be_adopted and self.found.factor != held
+
 
 @dataclass(frozen=True, slots=True)
 class FoundPage:
@@ -184,7 +190,7 @@ def _line(one: ear.Finding, level: str, adopted: AdoptedLimit | None) -> Line:
 
 
 def _words(part: ear.Share) -> str:
-    """``29 of 30 (83 to 99 in a hundred)``."""
+    """``29 of 30 (83–99)``: the count, and between how many in a hundred the true share lies."""
     if not part.of:
         return _("none yet")
     places: Mapping[str, Any] = {
@@ -193,4 +199,4 @@ def _words(part: ear.Share) -> str:
         "low": number_format(100 * part.low, 0),
         "high": number_format(100 * part.high, 0),
     }
-    return _("%(n)d of %(of)d (%(low)s to %(high)s in a hundred)") % places
+    return _("%(n)d of %(of)d (%(low)s–%(high)s)") % places

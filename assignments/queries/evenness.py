@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 
 from django.urls import reverse
@@ -16,7 +16,7 @@ from analysis.core.records import Hole, Measurement, Tone
 from analysis.models import Analysis, Result
 from assignments.exercises import SPOTS
 from assignments.models import Exercise, Take
-from assignments.naming import note_name, note_said
+from assignments.naming import note_name, note_plain, note_said
 from assignments.queries.sounding import AFTER_S, BEFORE_S
 from assignments.spelled import capital, spelled
 from studio.models import Horn
@@ -57,7 +57,7 @@ class EvennessPage:
     wall: drawing.Wall | None
     sentence: str
     profile: drawing.Profile | None  # each note against its neighbours, over all the spots
-    profile_sentence: str
+    furthest: tuple[int, int] | None  # written notes: under the line of the profile, and over it
     odd: tuple[Odd, ...]  # worst first
     spots: int
 
@@ -83,6 +83,22 @@ class EvennessPage:
         return capital(spelled(self.spots_wanted))
 
     @property
+    def profile_sentence(self) -> str:
+        """For those who don't see the line."""
+        return self._told(note_said)
+
+    @property
+    def profile_words(self) -> str:
+        return self._told(note_plain)
+
+    def _told(self, name: Callable[[int], str]) -> str:
+        if self.furthest is None:
+            return ""
+        under, over = (name(midi) for midi in self.furthest)
+        told = _("Furthest under the line lies %(under)s, furthest over it %(over)s.") % {"under": under, "over": over}
+        return told if self.odd else told + " " + _("None stands out for sure.")
+
+    @property
     def spots_heard(self) -> str:
         return spelled(self.spots)
 
@@ -98,7 +114,7 @@ def page(horn: Horn) -> EvennessPage:
     exercise = Exercise.objects.filter(week__horn=horn, kind="evenness_run").order_by("-week__starts_on").first()
     result = Result.objects.filter(analysis=run.analysis_id).order_by("made_at").first() if run else None
     if run is None or result is None:
-        return EvennessPage(horn, None, exercise, None, "", None, "", (), 0)
+        return EvennessPage(horn, None, exercise, None, "", None, None, (), 0)
     return _of_run(horn, run, exercise, results.measurement(result.report))
 
 
@@ -115,23 +131,20 @@ def _of_run(horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement
     wall = drawing.wall(levels, room_db=room_db, holes=worst, back=back_levels)
     names = ", ".join(note_said(midi) for midi in sorted(worst)) or _("none")
     sentence = _("The run, low to high. Holes: %(names)s.") % {"names": names}
-    profile, told = _profile(across.get("level", ()), horn.written_range, room_db)
-    return EvennessPage(horn, run, exercise, wall, sentence, profile, told, odd, across["spots"])
+    profile, furthest = _profile(across.get("level", ()), horn.written_range, room_db)
+    return EvennessPage(horn, run, exercise, wall, sentence, profile, furthest, odd, across["spots"])
 
 
 def _profile(
     level: Sequence[tuple[int, float]], written_range: tuple[int, int], room_db: float
-) -> tuple[drawing.Profile | None, str]:
-    """The range as a line with a bar a note, and its message: which notes stand clear of what the room can do."""
+) -> tuple[drawing.Profile | None, tuple[int, int] | None]:
+    """The range as a line with a bar a note; and which notes lie furthest under and over it."""
     if not level:
-        return None, ""
+        return None, None
     known = dict(level)
     notes = [(midi, known.get(midi)) for midi in range(written_range[0], written_range[1] + 1)]
-    clear = [note_said(midi) for midi, value in level if abs(value) > room_db]
-    told = _("Clear of the line by more than the room can do: %(names)s.") % {"names": ", ".join(clear)}
-    if not clear:
-        told = _("Every note lies as near to the line as the room can tell.")
-    return drawing.profile(notes, allowance=NOTICED_DB, error=room_db), told
+    ends = min(known, key=lambda midi: known[midi]), max(known, key=lambda midi: known[midi])
+    return drawing.profile(notes, allowance=NOTICED_DB, error=room_db), ends
 
 
 Way = list[tuple[int, Tone | None]]

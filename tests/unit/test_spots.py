@@ -134,7 +134,9 @@ def test_the_page_says_how_many_spots_are_in_it_and_draws_a_bar_a_note(client, h
     text = shown(client, "evenness")
     assert "in two spots of the phone" in text
     assert "One more spot of the phone" in text
-    assert "C sharp 5" in evenness_query.page(horn).profile_sentence
+    assert "under the line lies C sharp 5" in evenness_query.page(horn).profile_sentence
+    assert "under the line lies C♯5" in evenness_query.page(horn).profile_words
+    assert "for sure" not in text
     assert evenness_query.page(horn).profile.errors.count("M") == 33
 
 
@@ -146,7 +148,9 @@ def test_bars_get_shorter_with_three_spots(client, horn, week):
         run(week, days_ago=days_ago, moved=True)
     spots.look(horn)
     assert _bar(horn) == pytest.approx(0.67 * one, rel=0.02)
-    assert "Measured from three spots." in shown(client, "evenness")
+    text = shown(client, "evenness")
+    assert "Measured from three spots." in text
+    assert "None stands out for sure." in text
 
 
 def _bar(horn) -> float:

@@ -131,7 +131,10 @@ def test_a_limit_is_taken_with_a_date_and_told_with_a_name(client, tries, teache
     row = AdoptedLimit.objects.get()
     assert (row.measure, row.factor, row.from_on, row.by) == ("pitch_cents", 1.1, teacher.studio.today(), teacher.user)
     assert row.found == {"accepted": 33, "kept": 33, "others": 0, "caught": 0}
-    assert teacher.user.name in shown(client, "ear_found", level="intermediate")
+    page = shown(client, "ear_found", level="intermediate")
+    assert f"{teacher.user.name}, " in page
+    line = next(one for one in ear_query.found(teacher, "intermediate").lines if one.measure == "pitch_cents")
+    assert not line.may_be_taken  # it is taken already
     client.post(address, {"measure": "pitch_cents", "back": ""})
     assert ear_answers.in_force(teacher.studio, "intermediate", teacher.studio.today()) == {}
 
