@@ -55,9 +55,9 @@ def try_within_sight(user: User, try_id: UUID) -> Try:
     )
 
 
-def teaches(user: User, horn: Horn) -> bool:
-    """Whether ``user`` works in the studio of that horn's player."""
-    return memberships(user, STAFF).filter(studio=horn.player.studio_id).exists()
+def teaches(user: User, horn: Horn, roles: tuple[str, ...] = STAFF) -> bool:
+    """Whether ``user`` works, under one of ``roles``, in the studio of that horn's player."""
+    return memberships(user, roles).filter(studio=horn.player.studio_id).exists()
 
 
 def week_of_horn(horn: Horn, week_id: UUID) -> Week:

@@ -16,6 +16,7 @@ from assignments.models import (
     Exercise,
     Hearing,
     JudgedAgain,
+    Milestone,
     Opening,
     PlayedDay,
     Routine,
@@ -47,6 +48,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "analyses": Analysis.objects.filter(take__in=takes),
         "results": Result.objects.filter(analysis__take__in=takes),
         "takes": takes,
+        "milestones": Milestone.objects.filter(take__in=takes),
         "tries": Try.objects.filter(horn__in=horns),
         "judged_again": JudgedAgain.objects.filter(about_try__horn__in=horns),
         "ear_answers": EarAnswer.objects.filter(about_try__horn__in=horns),
@@ -67,6 +69,7 @@ def _people(student: Membership) -> QuerySet[User]:
         Week.objects.filter(horn__player=student).values("set_by"),  # type: ignore[assignment]  # rows of one column
         Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Decision.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        Milestone.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         Hearing.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         EarAnswer.objects.filter(about_try__horn__player=student).values("by"),  # type: ignore[assignment]
         Consent.objects.filter(student=student).values("logged_by"),  # type: ignore[assignment]

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from uuid import UUID
 
 from django.core.files.storage import default_storage
+from django.db.models import Q
 from django.utils import timezone
 
 from analysis import discarding
 from analysis.models import Analysis
 from assignments import uploads
 from assignments.models import Take
-from studio.models import Studio
+from studio.models import Consent, Invitation, Session, Studio
+from studio.sessions import SessionStore
 
 ORPHAN_AFTER = dt.timedelta(days=1)  # a file this old whose row never came
+CODE_FORGOTTEN_AFTER = dt.timedelta(days=1)
 AT_ONCE = 1000  # recordings of one studio an hour's round
 
 
@@ -24,13 +28,38 @@ def tidy() -> dict[str, int]:
         "recordings": sum(_delete_old_recordings(studio) for studio in Studio.objects.all()),
         "drafts": uploads.forget_abandoned(),
         "orphans": _delete_orphans(),
+        "codes": _delete_old_codes(),
+        "sign_ins": _delete_old_sign_ins(),
     }
 
 
+def _delete_old_codes() -> int:
+    """Codes that open nothing any more; that they were made and used stands in the log."""
+    return Invitation.objects.filter(expires_at__lt=timezone.now() - CODE_FORGOTTEN_AFTER).delete()[0]
+
+
+def _delete_old_sign_ins() -> int:
+    before = Session.objects.count()
+    SessionStore.clear_expired()
+    return before - Session.objects.count()
+
+
 def _delete_old_recordings(studio: Studio) -> int:
-    last_kept = studio.today() - dt.timedelta(days=studio.keep_takes_days)
-    old = Take.objects.filter(horn__player__studio=studio, on__lt=last_kept).exclude(analysis__audio="")
+    """As old as the house says, or the family agreed to; milestones when their own day is over."""
+    today = studio.today()
+    too_old = Q(on__lt=today - dt.timedelta(days=studio.keep_takes_days))
+    for student, days in _agreed_to_less(studio):
+        too_old |= Q(horn__player=student, on__lt=today - dt.timedelta(days=days))
+    takes = Take.objects.filter(too_old, horn__player__studio=studio).exclude(analysis__audio="")
+    old = takes.exclude(milestone__until_on__gte=today)
     return discarding.discard(Analysis.objects.filter(pk__in=list(old.values_list("analysis", flat=True)[:AT_ONCE])))
+
+
+def _agreed_to_less(studio: Studio) -> list[tuple[UUID, int]]:
+    """Students whose families agreed to fewer days than the house keeps by now, and how many."""
+    standing = Consent.objects.filter(student__studio=studio, withdrawn_at=None).order_by("given_at")
+    agreed = dict(standing.values_list("student", "keep_takes_days"))  # the latest of each
+    return [(student, days) for student, days in agreed.items() if days < studio.keep_takes_days]
 
 
 def _delete_orphans() -> int:

@@ -28,7 +28,21 @@ def held(student: Membership) -> Membership | None:
 def give(*, student: Membership, given_by: str, how: str, logged_by: User) -> Consent:
     """``given_by``: the grown-up who agreed; ``logged_by``: who wrote it down, the same person on the screen."""
     access_log.write(What.CONSENT_GIVEN, studio=student.studio, who=logged_by, about=student)
-    return Consent.objects.create(student=student, wording=WORDING, given_by=given_by, how=how, logged_by=logged_by)
+    return Consent.objects.create(
+        student=student,
+        wording=WORDING,
+        given_by=given_by,
+        how=how,
+        keep_takes_days=student.studio.keep_takes_days,
+        logged_by=logged_by,
+    )
+
+
+def keep_days(student: Membership) -> int:
+    """For how many days a recording of this student is kept: as the house says, and no longer than was agreed to."""
+    agreed = student.consents.filter(withdrawn_at=None).order_by("-given_at").first()
+    house = student.studio.keep_takes_days
+    return min(house, agreed.keep_takes_days) if agreed else house
 
 
 @transaction.atomic

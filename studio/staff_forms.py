@@ -10,7 +10,8 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from studio.models import Membership
+from studio.house_rules import A4_HZ, KEEP_DAYS
+from studio.models import Membership, Studio
 
 Role = Membership.Role
 
@@ -79,3 +80,24 @@ class TeachersForm(forms.Form):
         field: Any = self.fields["teachers"]
         field.queryset = teachers
         field.label_from_instance = lambda member: member.user.name
+
+
+class HouseRulesForm(forms.ModelForm):  # type: ignore[type-arg]  # of a Studio
+    """What the owner settles for everybody."""
+
+    a4_hz = forms.FloatField(
+        label=_("A4 in Hz, for new horns"), min_value=A4_HZ[0], max_value=A4_HZ[1],
+        widget=forms.NumberInput(attrs={"step": "0.5"}),
+    )  # fmt: skip
+    keep_takes_days = forms.IntegerField(
+        label=_("Days a recording is kept"), min_value=KEEP_DAYS[0], max_value=KEEP_DAYS[1],
+        help_text=_(
+            "7 to 180. Fewer counts at once, for everybody. More counts for families who agree from now on; "
+            "the others agreed to less, and keep that."
+        ),
+    )  # fmt: skip
+
+    class Meta:
+        model = Studio
+        fields = ("name", "time_zone", "a4_hz", "keep_takes_days")
+        help_texts = {"time_zone": _("Like “Europe/Lisbon”: a practice day ends at midnight there.")}

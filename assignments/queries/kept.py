@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Min, Sum
+from django.db.models import Min, Q, Sum
 
-from assignments.models import Take, Try
+from assignments.models import Milestone, Take, Try
 from assignments.queries import logged
+from studio import consent
 from studio.models import Membership
 
 LATEST = 8
@@ -25,6 +26,7 @@ class KeptPage:
     goes_on: dt.date | None
     tries: int
     latest: tuple[Take, ...]
+    milestones: tuple[Milestone, ...]  # kept past their time
     log: tuple[logged.Entry, ...]
     backups_forget_days: int = BACKUPS_FORGET_DAYS
 
@@ -32,14 +34,15 @@ class KeptPage:
 def page(ward: Membership) -> KeptPage:
     """A fixed number of queries."""
     takes = Take.objects.filter(horn__player=ward).exclude(analysis__audio="")
-    sums = takes.aggregate(bytes=Sum("analysis__audio_bytes"), oldest_on=Min("on"))
+    sums = takes.aggregate(bytes=Sum("analysis__audio_bytes"), oldest_on=Min("on", filter=Q(milestone=None)))
     oldest = sums["oldest_on"]
     return KeptPage(
         ward=ward,
         recordings=takes.count(),
         megabytes=(sums["bytes"] or 0) / 1e6,
-        goes_on=oldest + dt.timedelta(days=ward.studio.keep_takes_days + 1) if oldest else None,
+        goes_on=oldest + dt.timedelta(days=consent.keep_days(ward) + 1) if oldest else None,
         tries=Try.objects.filter(horn__player=ward).count(),
         latest=tuple(takes.select_related("analysis").order_by("-received_at")[:LATEST]),
+        milestones=tuple(Milestone.objects.filter(take__in=takes).select_related("take").order_by("take__on")),
         log=logged.of_student(ward),
     )

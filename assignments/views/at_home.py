@@ -73,7 +73,10 @@ def home_permission(request: SignedInRequest, membership_id: uuid.UUID) -> HttpR
         return redirect("home_permission", membership_id=ward.pk)
     given = list(ward.consents.order_by("-given_at"))
     standing = next((one for one in given if one.wording == consent.WORDING and not one.withdrawn_at), None)
-    context = {"form": form, "given": given, "standing": standing, "studio": ward.studio, "wording": consent.WORDING}
+    studio = ward.studio
+    if standing is not None:
+        studio.keep_takes_days = consent.keep_days(ward)  # the text is shown as it was agreed to
+    context = {"form": form, "given": given, "standing": standing, "studio": studio, "wording": consent.WORDING}
     return _page(request, ward, "permission.html", "permission", context)
 
 

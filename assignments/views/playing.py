@@ -19,6 +19,7 @@ from assignments.queries import where as where_query
 from assignments.refusals import Refusal
 from assignments.student_forms import TakeFileForm
 from assignments.views.horns import PAGES, base_for, own_horn
+from studio.access import DECIDERS
 from studio.signed_in import SignedInRequest
 
 
@@ -133,4 +134,6 @@ def take(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
     found = access.take_within_sight(request.user, take_id)
     page = where_query.page(found, of_staff=access.teaches(request.user, found.horn))
     base = base_for(page.horn.player.user_id == request.user.pk)
-    return render(request, PAGES + "take.html", {"page": page, "base": base, "here": "today"})
+    may_keep = bool(found.analysis.audio) and access.teaches(request.user, found.horn, DECIDERS)
+    context = {"page": page, "base": base, "here": "today", "may_keep": may_keep}
+    return render(request, PAGES + "take.html", context)

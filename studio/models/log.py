@@ -17,6 +17,7 @@ class LogRow(models.Model):
         INVITED = "invited", _("made a code")
         UNINVITED = "uninvited", _("took a code back")
         JOINED = "joined", _("joined")
+        RULES = "rules", _("changed the house rules")
         ROLE = "role", _("changed what somebody may do")
         SLIP = "slip", _("made a new passphrase")
         CONSENT_GIVEN = "consent_given", _("gave permission to record")

@@ -148,6 +148,7 @@ class Consent(models.Model):
     wording = models.CharField(max_length=20)  # which version of the text was agreed to
     given_by = models.CharField(_("given by"), max_length=80)
     how = models.CharField(max_length=6, choices=How)
+    keep_takes_days = models.PositiveSmallIntegerField(default=60, db_default=60)  # as the text said when it was given
     logged_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     given_at = models.DateTimeField(default=timezone.now)
     withdrawn_at = models.DateTimeField(null=True, blank=True)

@@ -9,7 +9,7 @@ from typing import Any
 from django.apps import apps
 from django.db import connection
 
-from assignments import comments, hearings, plans
+from assignments import comments, hearings, milestones, plans
 from assignments.models import Comment, Decision, EarAnswer, JudgedAgain, Opening
 from studio import access_log, consent, invitations
 from studio.invitations import Whom
@@ -38,6 +38,7 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     yes = Decision.objects.create(horn=horn, kind="open", stage=1, on=today, words=f"{WORD} open", by=teacher)
     Opening.objects.create(horn=horn, opened_on=today, decision=yes, rule={"days": 10}, window={"on_target": 8})
     hearings.note(tried[0].take, teacher, 0)
+    milestones.keep(tried[0].take, by=teacher)
     hearings.note_try(tried[1], guardian.user)
     EarAnswer.objects.create(by=teacher, about_try=tried[0], accepted=True)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])

@@ -60,6 +60,10 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "comment": ("t", lambda world: {"text": "A word.", "about_try": str(world.objects["try_id"][0]), "at_s": "1"}),
     "heard": ("t", lambda world: {}),
     "week": ("t", lambda world: _week(world)),
+    "ear_found": ("t", lambda world: {"measure": "drift_cents", "back": "1"}),
+    "milestone": ("t", lambda world: {}),
+    "house_rules": ("w", lambda world: _rules()),
+    "ear_answer": ("t", lambda world: {"answer": "take_back", "level": "beginner"}),
     "decide": ("t", lambda world: {"answer": "not_yet", "stage": "1", "words": "Later."}),
     "gate": ("t", lambda world: {"kind": "pause", "words": "Ill.", "until_on": "", "stage": ""}),
     "new_routine": ("t", lambda world: _routine()),
@@ -102,6 +106,10 @@ def _week(world: World) -> dict[str, Any]:
 
 def _routine() -> dict[str, Any]:
     return {"name": "Ours", "summary": "", "blocks": "daily_tones", "tones": "mf"}
+
+
+def _rules() -> dict[str, str]:
+    return {"name": "Lantern Quay Studio", "time_zone": "Europe/Lisbon", "a4_hz": "440", "keep_takes_days": "60"}
 
 
 def _no_lesson() -> dict[str, str]:
