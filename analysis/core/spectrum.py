@@ -32,7 +32,7 @@ BAND_HZ = 5_000.0  # tonal and noise power, and prominence, are stated up to her
 LOBE = 5  # bins: a Hann peak holds all but 1/2000 of its power within two either side
 NUMBERS = np.arange(1, PARTIALS + 1, dtype=np.float32)
 # Noise is read, in f0, round the middle between two partials: three places times 21 valleys.
-VALLEYS = np.add.outer((-0.12, 0.0, 0.12), np.arange(PARTIALS + 1) + 0.5).reshape(-1).astype(np.float32)
+VALLEYS = np.add.outer((-0.06, 0.0, 0.06), np.arange(PARTIALS + 1) + 0.5).reshape(-1).astype(np.float32)
 # An array of this size, made and dropped, teaches glibc to keep the pages of later ones (mallopt(3), dynamic mmap
 # threshold): a third of the time went into getting them anew for each block. It is never touched, so it costs nothing.
 KEPT_BYTES = 24 << 20
