@@ -13,7 +13,7 @@ from analysis.core.voicing import runs
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from analysis.core.records import Doubles, Frames
+    from analysis.core.records import Doubles, Floats, Frames
 
 SIDE_FRAMES = 20  # the pitch of 0.2 s before is held against that of 0.2 s after
 STEP_SEMITONES = 0.55
@@ -21,6 +21,7 @@ NEAREST_CUTS = 12  # frames
 WAVE_FRAMES = 70  # a little over half a wave of 0.8 Hz
 SCALE_SEMITONES, WAVE_SEMITONES, JUMP_SHARE = 0.9, 1.6, 0.65
 SETTLED_FRAMES = 8
+AGREE_FRAMES, APART, APART_CENTS, WINDOW_SEES_AHEAD = (60, 20), 3.0, 1.5, 3
 DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 9.0, 0.3, 0.4
 BACK_S, RISEN_DB = 0.1, 3.0
 STOPPED_DB = 6.0  # under its level the old tone is no longer played; what follows is the room
@@ -28,8 +29,12 @@ NEAR_FRAMES, BESIDE_FRAMES = 8, 27  # the new pitch needs 0.08 s to come; 0.27 s
 STEADY_CENTS, SAME_PLACE_CENTS = 6.0, 8.0
 
 
-def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
-    """Frames in [first, end) at which a slur leads to another note, placed where the pitch is half way."""
+def slur_cuts(frames: Frames, semitones: Doubles, first: int, end: int) -> list[int]:
+    """Frames in [first, end) at which a slur leads to another note.
+
+    It is placed where the pitch is half way; in a room, where the old note sounds on for a while, where the partials
+    of the old one begin to disagree.
+    """
     pitch = semitones[first:end]
     if len(pitch) < 2 * SETTLED_FRAMES:
         return []
@@ -39,8 +44,22 @@ def slur_cuts(semitones: Doubles, first: int, end: int) -> list[int]:
     step = medians[SIDE_FRAMES:] - medians[:-SIDE_FRAMES]  # at frame k: median of k … k+19 less median of k-20 … k-1
     cuts = {at: _half_way(pitch, at, medians) for at in _peaks(np.abs(step))}
     waves = _waves(cuts, step, pitch)
-    kept = {cut for at, cut in cuts.items() if at not in waves and 0 < cut < len(pitch)}
-    return [first + cut for cut in sorted(kept)]
+    spread_cents = frames.spread_cents[first:end]
+    kept = {_old_note_stops(spread_cents, cut) for at, cut in cuts.items() if at not in waves}
+    return [first + cut for cut in sorted(kept) if 0 < cut < len(pitch)]
+
+
+def _old_note_stops(spread_cents: Floats, cut: int) -> int:
+    """``cut``, or earlier where the partials stop to agree; frames."""
+    before = spread_cents[max(0, cut - AGREE_FRAMES[0]) : max(0, cut - AGREE_FRAMES[1])]
+    if len(before) < AGREE_FRAMES[1]:
+        return cut
+    limit_cents = max(APART_CENTS, APART * float(np.percentile(before, 90)))
+    apart = spread_cents[cut - AGREE_FRAMES[1] : cut] > limit_cents
+    for_long = apart[:-2] & apart[1:-1] & apart[2:]
+    if not for_long.any():
+        return cut
+    return min(cut, cut - AGREE_FRAMES[1] + int(for_long.argmax()) + WINDOW_SEES_AHEAD)
 
 
 def _window_medians(pitch: Doubles) -> Doubles:

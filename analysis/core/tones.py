@@ -35,7 +35,9 @@ def find(frames: Frames) -> tuple[Found, ...]:
     """Every tone of a take, in order."""
     take = Take(frames, semitones(frames), envelope_db(frames), floor_power(frames))
     pieces = [Piece(first, end) for first, end in runs(voiced(frames, take.floor_power))]
-    pieces = [part for piece in pieces for part in cut(piece, slur_cuts(take.midi, piece.first, piece.end), True)]
+    pieces = [
+        part for piece in pieces for part in cut(piece, slur_cuts(frames, take.midi, piece.first, piece.end), True)
+    ]
     pieces = joined(take, pieces)
     pieces = [
         part for piece in pieces for part in cut(piece, tongue_cuts(frames, take.midi, piece.first, piece.end), False)
