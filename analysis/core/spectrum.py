@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -93,6 +94,12 @@ def _samples_for(frames: int, window_samples: int) -> int:
     return (frames + 1) * HOP_SAMPLES + window_samples
 
 
+@cache
+def _pitch_search(lowest_hz: float, window_samples: int) -> PitchSearch:
+    """One a horn: its combs take as long to make as three seconds of sound to read."""
+    return PitchSearch(lowest_hz, window_samples, HOP_SAMPLES, SAMPLE_RATE_HZ)
+
+
 class FrameReader:
     """Reads stretches of sound, one spectrum each 10 ms."""
 
@@ -102,7 +109,7 @@ class FrameReader:
         self.bins = int(TOP_HZ / self.bin_hz)
         self.scale = np.float32(2.0 / (window_samples * np.square(self.window).sum()))
         self._weighted = np.empty((FRAMES_AT_ONCE + 2, window_samples), np.float32)
-        self.search = PitchSearch(lowest_hz, window_samples, HOP_SAMPLES, SAMPLE_RATE_HZ)
+        self.search = _pitch_search(lowest_hz, window_samples)
 
     def read(self, stretch: Floats) -> tuple[Doubles, Floats, Floats, Floats, Floats, Floats]:
         """f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials of the frames of one stretch."""
