@@ -133,8 +133,9 @@ def decoded(container: av.container.InputContainer, said: dict[str, object]) -> 
             return
 
 
-def channels_of(frame: av.AudioFrame) -> np.ndarray:
+def channels_of(frame: av.AudioFrame | None) -> np.ndarray:
     """(channels, samples) float32 in full scales, finite and bounded."""
+    assert frame is not None  # a queue is read only when it holds something
     samples = frame.to_ndarray()
     if not frame.format.is_planar:
         samples = samples.reshape(-1, frame.layout.nb_channels).T
@@ -217,8 +218,8 @@ def open_sound(descriptor: int, said: dict[str, object]) -> av.container.InputCo
         "sample_rate_hz": stream.codec_context.sample_rate or None,
         "channels": stream.codec_context.channels or None,
     }
-    if container.format.name in HEADER_COUNTS and (container.duration or 0) > 0:
-        said["promised_s"] = container.duration / av.time_base
+    if container.format.name in HEADER_COUNTS and (length := container.duration or 0) > 0:
+        said["promised_s"] = length / av.time_base
     if ends_early(descriptor):
         said["truncated"] = True
     return container

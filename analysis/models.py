@@ -50,7 +50,7 @@ class Analysis(models.Model):
 
 
 class Result(models.Model):
-    """What one version of the engine heard. Measuring again adds a row; old ones stay, and the first is what counted."""
+    """What one version of the engine heard. Measuring again adds a row; the first is what counted."""
 
     analysis = models.ForeignKey(Analysis, on_delete=models.CASCADE, related_name="results")
     engine = models.CharField(max_length=40)

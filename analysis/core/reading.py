@@ -7,6 +7,7 @@ straight line are taken out (only a line: a slow waver stays in); the level is K
 from __future__ import annotations
 
 import math
+from collections import ChainMap
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -65,20 +66,19 @@ def read_tone(
 ) -> Tone:
     """Tone number ``index`` of a take."""
     span, f0_hz = found.span, found.f0_hz
-    asked = None if heard.asked_index is None else request.asked[heard.asked_index]
-    shape = asked.shape if asked else request.shape
+    asked = request if heard.asked_index is None else request.asked[heard.asked_index]
     window_s = instrument(request.instrument).window_samples / SAMPLE_RATE_HZ
-    pitch = _pitch(
-        frames, span, heard.target_hz, window_s, asked.pulses_per_second if asked else request.pulses_per_second
-    )
+    pitch = _pitch(frames, span, heard.target_hz, window_s, asked.pulses_per_second)
     spread_db, drift_db_per_s = _level_line(frames, span)
     start, start_errors = attack.read(frames, span, f0_hz, room.floor_power, pitch.waves.vibrato, pitch.spread_cents)
     stop, stop_errors = release.read(frames, span, f0_hz, room.floor_power, pitch.waves.vibrato.extent_cents or 0.0)
     clean = noise.read(frames, span, audio.codec, audio.bit_rate_bps, room.floor_power)
     tint, tint_errors = colour.read(frames, span, f0_hz)
-    form, form_errors = shapes.read(shape, frames, span, f0_hz)
+    form, form_errors = shapes.read(asked.shape, frames, span, f0_hz)
     snr_db = _snr_db(frames, span, room)
     reasons, hidden = _spoilt(span, snr_db, audio)
+    of_pitch = pitch_errors(pitch.spread_cents, pitch.waves.vibrato, span, snr_db, audio)
+    errors = (of_pitch, level_errors(spread_db, span, snr_db), place_errors(stop), pitch.waves.errors)
     return Tone(
         index=index,
         start_s=span.start_s,
@@ -107,19 +107,9 @@ def read_tone(
         course=_course(frames, span, heard.target_hz),
         steady_start_s=span.steady_start_s,
         steady_end_s=span.steady_end_s,
-        uncertainty={
-            **pitch_errors(pitch.spread_cents, pitch.waves.vibrato, span, snr_db, audio),
-            **level_errors(spread_db, span, snr_db),
-            **place_errors(stop),
-            **pitch.waves.errors,
-            **start_errors,
-            **stop_errors,
-            **clean.errors,
-            **tint_errors,
-            **form_errors,
-        },
+        uncertainty=dict(ChainMap(*errors, start_errors, stop_errors, clean.errors, tint_errors, form_errors)),
         hidden={**clean.hidden, **hidden},
-        collapse_at_s=_collapse(frames, span) if shape in PLAIN else None,
+        collapse_at_s=_collapse(frames, span) if asked.shape in PLAIN else None,
         dropouts=_dropouts(frames, span),
     )
 

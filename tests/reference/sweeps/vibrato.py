@@ -16,7 +16,9 @@ from tests.reference.signals import between_silences, edged, harmonic, reedy, sc
 from tests.reference.sweep import MISSED, Sweep
 
 FREE = [(rate, extent, f0) for rate in (3.5, 4.5, 5.5, 6.5, 8.0) for extent in (6, 12, 25, 50) for f0 in (156, 415)]
-SET_PULSE = [(rate, extent, f0) for rate in (0.8, 1.0, 1.5, 2.0, 2.67) for extent in (8, 20, 40, 60) for f0 in (233, 622)]
+SET_PULSE = [
+    (rate, extent, f0) for rate in (0.8, 1.0, 1.5, 2.0, 2.67) for extent in (8, 20, 40, 60) for f0 in (233, 622)
+]
 
 
 def waving(rate_hz: float, extent_cents: float, f0_hz: float, seconds: float, seed: int = 0) -> np.ndarray:
