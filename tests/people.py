@@ -25,7 +25,9 @@ def teacher(where: Studio, name: str = "Marisa Oakhanger") -> Membership:
     return person(name, where, Role.TEACHER)
 
 
-def horn(where: Studio, name: str = "Pim Larkspur", kind: str = "alto", *, agreed: bool = True, **fields: object) -> Horn:
+def horn(
+    where: Studio, name: str = "Pim Larkspur", kind: str = "alto", *, agreed: bool = True, **fields: object
+) -> Horn:
     """A student with a horn; ``agreed``: a grown-up has given permission to record."""
     player = person(name, where, Role.STUDENT)
     if agreed:
