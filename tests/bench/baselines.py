@@ -11,6 +11,7 @@ import parselmouth
 import soxr
 from scipy import fft
 
+from analysis.audio import read
 from analysis.core.spectrum import FRAMES_AT_ONCE, HOP_SAMPLES, SAMPLE_RATE_HZ
 
 WINDOW_SAMPLES = 1536  # alto
@@ -34,10 +35,21 @@ def decoded(path: Path, rate_hz: int | None = SAMPLE_RATE_HZ) -> np.ndarray:
 
 
 def decode_and_transform(path: Path) -> None:
-    """Decode, then one short-time Fourier transform with the product's own window, hop and block length."""
-    samples = np.pad(decoded(path), WINDOW_SAMPLES // 2)
+    """The least that can be done with a stranger's file: the product's own bounded decoder, then one transform."""
+    with read(path) as recording:
+        transform(np.concatenate(list(recording)))
+
+
+def bare_decode_and_transform(path: Path) -> None:
+    """The same without the decoder's own process: what a script would do with a file that it trusts."""
+    transform(decoded(path))
+
+
+def transform(samples: np.ndarray) -> None:
+    """One short-time Fourier transform with the product's own window, hop and block length."""
+    padded = np.pad(samples, WINDOW_SAMPLES // 2)
     window = np.hanning(WINDOW_SAMPLES + 1)[:-1].astype(np.float32)
-    frames = np.lib.stride_tricks.sliding_window_view(samples, WINDOW_SAMPLES)[::HOP_SAMPLES]
+    frames = np.lib.stride_tricks.sliding_window_view(padded, WINDOW_SAMPLES)[::HOP_SAMPLES]
     for start in range(0, len(frames), FRAMES_AT_ONCE):
         fft.rfft(frames[start : start + FRAMES_AT_ONCE] * window, axis=1)
 
