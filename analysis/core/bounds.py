@@ -20,6 +20,7 @@ OWN_LEVEL_S = (0.1, 0.4)  # into the tone
 NEAR_DB, START_UNDER_DB, OVER_NOISE_DB = 6.0, 20.0, 5.0
 NOISE_S, LEAST_NOISE_S, NOISE_PERCENTILE = 0.3, 0.05, 20
 JUST_BEFORE_S = (0.08, 0.03)  # the first voiced frame, whose window already looks into the tone
+BODY_BEFORE_END_S, LEAST_OVER_NOISE_DB = 0.5, 10.0  # a gap that is louder holds no noise but the next tone
 STOP_UNDER_DB, FALLEN_DB, FALLEN_REACH_S = 6.0, 20.0, 0.8
 LAST_LEVEL_S, LAST_LEVEL_BEFORE_S = 0.18, 0.18
 ROOM_FALL_DB_PER_S, EARLIER_S = 30.0, 0.06
@@ -97,7 +98,8 @@ class _Walk:
 
     def stop(self, start_s: float, voiced_to_s: float, latest_s: float) -> float:
         latest_s = min(latest_s, voiced_to_s + NOISE_S)
-        noise_db = self.noise(voiced_to_s, latest_s)
+        body_db = median(self.part(max(start_s, voiced_to_s - BODY_BEFORE_END_S), voiced_to_s))
+        noise_db = max(self.floor_db, min(self.noise(voiced_to_s, latest_s), body_db - LEAST_OVER_NOISE_DB))
         audible = self.part(start_s, latest_s)
         over = np.flatnonzero(audible > noise_db + OVER_NOISE_DB)
         audible_to_s = start_s + (int(over[-1]) + 1 if len(over) else len(audible)) * self.block_s
@@ -120,10 +122,13 @@ class _Walk:
         last_loud = int(np.flatnonzero(near > near.max() - NEAR_DB)[-1])
         fallen = near[last_loud:] < max(near.max() - FALLEN_DB, noise_db + OVER_NOISE_DB)
         fallen_s = near_s + (last_loud + (int(fallen.argmax()) if fallen.any() else len(fallen))) * self.block_s
-        from_s = fallen_s - LAST_LEVEL_BEFORE_S - LAST_LEVEL_S
-        while from_s > start_s and self._fall(from_s) > ROOM_FALL_DB_PER_S:
+        latest_s = max(start_s, fallen_s - LAST_LEVEL_BEFORE_S - LAST_LEVEL_S)
+        earliest_s = start_s + 0.5 * (latest_s - start_s)
+        from_s = latest_s
+        while from_s > earliest_s and self._fall(from_s) > ROOM_FALL_DB_PER_S:
             from_s -= EARLIER_S
-        from_s = max(from_s, start_s)
+        if from_s < earliest_s:  # it falls all along: no room, or one that cannot be told from the horn
+            from_s = latest_s
         return median(self.part(from_s, min(from_s + LAST_LEVEL_S, audible_to_s))), from_s
 
     def _fall(self, from_s: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,8 +24,12 @@ TALK, TALK_SCRAP_S, TALK_NEAR_S = ((0.5, 0.3), (0.8, 0.6), (1.2, 1.0)), 0.3, 1.0
 def without_tails(take: Take, pieces: list[Piece]) -> list[Piece]:
     """A room goes on sounding when the horn has stopped: what only falls away under the tone before is no tone."""
     kept: list[Piece] = []
+    tail: Piece | None = None
     for piece in pieces:
-        if not (kept and _is_tail(take, kept[-1], piece)):
+        if tail is not None and piece.touches and piece.first == tail.end:
+            piece = replace(piece, first=tail.first)  # slurred: the new tone began under the tail of the old one
+        tail = piece if kept and _is_tail(take, kept[-1], piece) else None
+        if tail is None:
             kept.append(piece)
     return kept
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from analysis.core.records import Doubles, Frames
 
 SAME_NOTE_SEMITONES = 0.5
-BRIDGED_S = 0.12
+BRIDGED_S, SLUR_DIP_DB = 0.12, 9.0
 LEAST_S, CRACK_S, EDGE_SHARE, CRACK_SEMITONES = 0.12, 0.4, 0.25, 4.5
 SPEAKING_S = 0.2  # what sounds so briefly before a tone is that tone speaking
 SLIDE_S, SLIDE_SHARE = 0.4, 0.4  # how long a slide may take, and how much of its way lies within the piece
@@ -75,8 +75,21 @@ def joined(take: Take, pieces: list[Piece]) -> list[Piece]:
             ):
                 whole_pieces[-1] = whole
                 continue
+        elif whole_pieces and _slurs_over(take, whole_pieces[-1], piece):
+            middle = (whole_pieces[-1].end + piece.first) // 2
+            whole_pieces[-1] = replace(whole_pieces[-1], end=middle)
+            piece = replace(piece, first=middle, touches=True)
         whole_pieces.append(piece)
     return whole_pieces
+
+
+def _slurs_over(take: Take, before: Piece, piece: Piece) -> bool:
+    """No pitch was read for a moment between two notes, but the sound did not stop."""
+    hole_s = (piece.first - before.end) * take.frames.hop_s
+    if piece.touches or not 0.0 < hole_s <= BRIDGED_S:
+        return False
+    hole = take.levels(Piece(before.end, piece.first))
+    return len(hole) > 0 and float(hole.min()) > min(take.level(before), take.level(piece)) - SLUR_DIP_DB
 
 
 def without_scraps(take: Take, pieces: list[Piece]) -> list[Piece]:
