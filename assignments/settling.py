@@ -41,7 +41,8 @@ def _to_settle(analysis_id: UUID) -> Take | None:
     horn_id = Take.objects.filter(analysis=analysis_id).values_list("horn_id", flat=True).first()
     if horn_id is None:
         return None
-    Horn.objects.select_for_update().get(pk=horn_id)
+    if Horn.objects.select_for_update().filter(pk=horn_id).first() is None:
+        return None  # deleted meanwhile, with all that was played on it
     take = Take.objects.select_related("analysis", "exercise__week", "horn__player__studio").get(analysis=analysis_id)
     return take if take.settled_at is None and take.analysis.is_over else None
 

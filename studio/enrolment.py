@@ -146,6 +146,13 @@ def hand_over(leaving: Membership, *, to: Membership, by: User) -> int:
     return len(students)
 
 
+@transaction.atomic
+def part(student: Membership, *, guardian: Membership, by: User) -> None:
+    """From the next click on, ``guardian`` sees nothing of ``student`` any more; of other wards as before."""
+    access_log.write(What.ROLE, studio=student.studio, who=by, about=student)
+    guardian.wards.remove(student)
+
+
 def _end_sessions_of_whoever_left(user: User) -> None:
     """Who belongs nowhere any more is signed out everywhere."""
     if not memberships(user, tuple(Membership.Role.values)).exists():

@@ -33,7 +33,7 @@ class Person:
     horns: tuple[HornLine, ...]
     may_record: bool
     consent_from: str
-    guardians: tuple[str, ...]
+    guardians: tuple[Membership, ...]
     teachers: tuple[str, ...]
 
     @property
@@ -93,7 +93,7 @@ def person(row: Membership) -> Person:
         horns=tuple(HornLine(horn, builds.words(horn)) for horn in _in_order(list(row.horns.all()))),
         may_record=bool(standing),
         consent_from=standing[-1].given_by if standing else "",
-        guardians=tuple(home.user.name for home in row.guardians.all()),
+        guardians=tuple(row.guardians.all()),
         teachers=tuple(teacher.user.name for teacher in row.teachers.all()),
     )
 

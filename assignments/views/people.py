@@ -116,6 +116,9 @@ def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str
         sessions.end_all(resettable_by(staff_membership(request.user, DECIDERS), student).user)
     elif what == "withdraw":
         permission.take_back(student=student, by=request.user)
+    elif what == "part":
+        home = get_object_or_404(student.guardians, pk=_uuid(request.POST.get("guardian_id")))
+        enrolment.part(student, guardian=home, by=request.user)
     elif what == "put_away":
         enrolment.put_horn_away(get_object_or_404(student.horns, pk=_uuid(request.POST.get("horn_id"))))
     elif what not in sent or not sent[what].is_valid():

@@ -160,6 +160,18 @@ def test_students_are_handed_over_when_a_teacher_leaves(studio, pim):
     assert LogRow.objects.filter(what="role", about_id=pim.pk).exists()
 
 
+def test_a_guardian_who_is_no_longer_one_sees_nothing_more_of_the_child(studio, pim):
+    home = people.person("Jo Larkspur", studio, Membership.Role.GUARDIAN)
+    home.wards.set([pim, people.horn(studio, "Ottilie Fenn").player])
+    guardian, desk = Client(), Client()
+    guardian.force_login(home.user)
+    desk.force_login(people.teacher(studio).user)
+    assert guardian.get(reverse("home_month", args=[pim.pk])).status_code == 200
+    desk.post(reverse("person", args=[pim.pk]), {"what": "part", "guardian_id": str(home.pk)})
+    assert guardian.get(reverse("home_month", args=[pim.pk])).status_code == 404
+    assert [ward.user.name for ward in home.wards.all()] == ["Ottilie Fenn"]
+
+
 def test_a_teacher_gives_no_new_passphrase_to_whoever_has_a_place_above_or_elsewhere(studio, pim):
     teacher, owner = people.teacher(studio), people.person("Orla Keel", studio, Membership.Role.OWNER)
     client = Client()
