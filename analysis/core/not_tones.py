@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.core.lines import through
 from analysis.core.units import decibels, median
 
 if TYPE_CHECKING:
     from analysis.core.pieces import Piece, Take
+    from analysis.core.records import Doubles
 
 TAIL_GAP_S, TAIL_UNDER_DB, TAIL_REACH_S, OWN_RISE_DB = 0.08, 9.0, 0.5, 6.0
 TAIL_DB_PER_S = 15.0  # a hall of four seconds; no player fades so fast over a whole tone
 LEAST_HNR_DB, LEAST_PROMINENCE_DB = 5.0, 16.0
 HELD_S, HELD_REACH_SEMITONES, HELD_HNR_DB = 0.6, 0.25, 0.0
 # Talk, from synthetic voices: shorter than so many seconds and sliding more than so many semitones.
-TALK, TALK_SCRAP_S, TALK_NEAR_S = ((0.5, 0.3), (0.8, 0.6), (1.2, 1.0)), 0.3, 1.0
+TALK, TALK_SCRAP_S, TALK_NEAR_S = ((0.5, 0.3), (1.0, 0.7), (1.3, 1.0)), 0.3, 1.0
 
 
 def without_tails(take: Take, pieces: list[Piece]) -> list[Piece]:
@@ -39,10 +39,15 @@ def _is_tail(take: Take, tone: Piece, piece: Piece) -> bool:
     levels = take.levels(piece)
     if take.level(tone) - take.level(piece) < TAIL_UNDER_DB or gap_s > TAIL_REACH_S or len(levels) == 0:
         return False
-    times_s = np.arange(len(levels), dtype=np.float64) * take.frames.block_s
-    falls = -through(times_s, levels).slope > TAIL_DB_PER_S
+    falls = _falls_db_per_s(levels, take.frames.block_s) > TAIL_DB_PER_S
     rise_db = float(levels.max() - levels[: int(levels.argmax()) + 1].min())
     return (gap_s <= TAIL_GAP_S and falls) or (gap_s > 0.0 and rise_db < OWN_RISE_DB)
+
+
+def _falls_db_per_s(levels: Doubles, block_s: float) -> float:
+    """From its first to its second third: later it may have a tail of its own."""
+    third = max(1, len(levels) // 3)
+    return (median(levels[:third]) - median(levels[third : 2 * third + 1])) / (third * block_s)
 
 
 def is_tone(take: Take, piece: Piece) -> bool:

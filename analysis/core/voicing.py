@@ -20,6 +20,7 @@ QUIET_FRAMES = 10  # blocks of 100 ms …
 QUIET_PROMINENCE_DB = 9.0  # … in which at most one frame sounds like a tone
 FLOOR_PERCENTILE = 10
 VOICED_PROMINENCE_DB, VOICED_SPREAD_CENTS, OVER_FLOOR = 11.0, 60.0, 2.0  # 3 dB over the floor
+HELD_PROMINENCE_DB, HELD_FRAMES, HELD_SEMITONES = 6.5, 11, 0.2
 MAJORITY = 5
 FILLED_FRAMES = 3
 
@@ -42,14 +43,23 @@ def floor_power(frames: Frames) -> float:
 
 
 def voiced(frames: Frames, floor: float) -> Flags:
-    """(frames,) whether a tone sounds: prominent, harmonic and over the floor; majority of five, small holes filled."""
-    sounds = (
-        (frames.prominence_db > VOICED_PROMINENCE_DB)
-        & (frames.spread_cents < VOICED_SPREAD_CENTS)
-        & (frames.tonal_power > OVER_FLOOR * floor)
-    )
+    """(frames,) whether a tone sounds: prominent, harmonic and over the floor; majority of five, small holes filled.
+
+    A very airy tone is less prominent, but keeps its pitch, which noise never does.
+    """
+    prominent = frames.prominence_db > VOICED_PROMINENCE_DB
+    prominent |= (frames.prominence_db > HELD_PROMINENCE_DB) & _held(semitones(frames))
+    sounds = prominent & (frames.spread_cents < VOICED_SPREAD_CENTS) & (frames.tonal_power > OVER_FLOOR * floor)
     votes = np.convolve(sounds.astype(np.int8), np.ones(MAJORITY, np.int8), mode="same")
     return filled(votes > MAJORITY // 2, FILLED_FRAMES)
+
+
+def _held(midi: Doubles) -> Flags:
+    """(frames,) whether the pitch lies still for 50 ms before and after."""
+    side = HELD_FRAMES // 2
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(midi, side, mode="edge"), HELD_FRAMES)
+    held: Flags = np.ptp(windows, axis=1) < HELD_SEMITONES
+    return held
 
 
 def filled(flags: Flags, longest: int) -> Flags:
