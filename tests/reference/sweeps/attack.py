@@ -128,11 +128,11 @@ def start_against_librosa() -> list[float]:
 
 
 SWEEPS = (
-    Sweep("start", "ms", "straight rises of 50 to 200 ms", "the formula", 10, 20, start),
+    Sweep("start", "ms", "straight rises of 50 to 200 ms", "the formula", 10, 15, start),
     Sweep("start", "ms", "straight rises of 30 ms", "librosa onset strength", 30, 40, start_against_librosa),
-    Sweep("stop", "ms", "straight falls of 40 ms", "the formula", 30, 50, stop),
-    Sweep("rise", "s", "straight rises of 50 to 200 ms", "closed form 0.61 T", 0.015, 0.02, straight_rise),
-    Sweep("rise", "s", "200 to 500 dB a second", "closed form 17/r", 0.015, 0.02, rise_in_decibels),
+    Sweep("stop", "ms", "straight falls of 40 ms", "the formula", 10, 20, stop),
+    Sweep("rise", "s", "straight rises of 50 to 200 ms", "closed form 0.61 T", 0.01, 0.015, straight_rise),
+    Sweep("rise", "s", "200 to 500 dB a second", "closed form 17/r", 0.01, 0.015, rise_in_decibels),
     Sweep("scoop", "cents", "slides from -60 to 35 cents", "the formula", 4, 6, scoop),
     Sweep("settle", "ms", "slides from -60 to 35 cents", "the formula", 20, 30, settle),
     Sweep("air before", "ms", "noise of 100 to 450 ms", "the formula", 15, 25, air),

@@ -122,13 +122,13 @@ def hnr_against_praat() -> list[float]:
 
 
 SWEEPS = (
-    Sweep("centroid", "%", "sawtooth, square, triangle, 1/k², pulse; 110-784 Hz", "closed forms", 1, 2, centroid),
-    Sweep("centroid", "%", "sawtooth, square, pulse; 110-392 Hz", "librosa spectral_centroid", 5, 8, against_librosa),
-    Sweep("tilt", "dB/octave", "1/k, 1/k², pulse; 110-784 Hz", "closed forms", 0.3, 0.5, tilt),
-    Sweep("odd/even", "dB", "1/k, 1/k², pulse; 110-784 Hz", "closed forms", 0.3, 0.5, odd_even),
-    Sweep("harmonics to noise", "dB", "white noise 10 dB under", "the formula", 0.7, 1.0, lambda: hnr(10.0)),
-    Sweep("harmonics to noise", "dB", "white noise 20 dB under", "the formula", 0.7, 1.0, lambda: hnr(20.0)),
-    Sweep("harmonics to noise", "dB", "white noise 30 dB under", "the formula", 0.7, 1.0, lambda: hnr(30.0)),
+    Sweep("centroid", "%", "sawtooth, square, triangle, 1/k², pulse; 110-784 Hz", "closed forms", 0.2, 0.4, centroid),
+    Sweep("centroid", "%", "sawtooth, square, pulse; 110-392 Hz", "librosa spectral_centroid", 4, 6, against_librosa),
+    Sweep("tilt", "dB/octave", "1/k, 1/k², pulse; 110-784 Hz", "closed forms", 0.02, 0.05, tilt),
+    Sweep("odd/even", "dB", "1/k, 1/k², pulse; 110-784 Hz", "closed forms", 0.02, 0.05, odd_even),
+    Sweep("harmonics to noise", "dB", "white noise 10 dB under", "the formula", 0.5, 0.7, lambda: hnr(10.0)),
+    Sweep("harmonics to noise", "dB", "white noise 20 dB under", "the formula", 0.5, 0.7, lambda: hnr(20.0)),
+    Sweep("harmonics to noise", "dB", "white noise 30 dB under", "the formula", 0.5, 0.7, lambda: hnr(30.0)),
     Sweep("harmonics to noise", "dB", "white noise 40 dB under", "the formula", 1.5, 2.0, lambda: hnr(40.0)),
     Sweep(
         "harmonics to noise",

@@ -91,17 +91,17 @@ def floor() -> list[float]:
 
 
 SWEEPS = (
-    Sweep("level", "dB", "20 partials, 6 horns x 9 notes", "closed form, BS.1770 table", 0.04, 0.08, steady_level),
-    Sweep("plain level", "dB", "20 partials and noise, 100-900 Hz", "Praat intensity", 0.1, 0.2, plain_level),
+    Sweep("level", "dB", "20 partials, 6 horns x 9 notes", "closed form, BS.1770 table", 0.02, 0.04, steady_level),
+    Sweep("plain level", "dB", "20 partials and noise, 100-900 Hz", "Praat intensity", 0.02, 0.05, plain_level),
     Sweep(
         "level drift",
         "dB/s",
         "slides of -1.5 to 1.5 dB/s with wander",
         "the formula",
+        0.1,
         0.15,
-        0.25,
         lambda: moving("drift"),
     ),
-    Sweep("level spread", "dB", "random wander of 0.2 to 2 dB SD", "the formula", 0.15, 0.3, lambda: moving("spread")),
-    Sweep("noise floor", "dB", "white noise of -80 to -50 dBFS between tones", "the formula", 0.5, 0.7, floor),
+    Sweep("level spread", "dB", "random wander of 0.2 to 2 dB SD", "the formula", 0.12, 0.2, lambda: moving("spread")),
+    Sweep("noise floor", "dB", "white noise of -80 to -50 dBFS between tones", "the formula", 0.1, 0.2, floor),
 )

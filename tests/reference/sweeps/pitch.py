@@ -102,21 +102,21 @@ def named() -> list[float]:
 FORMULA_54 = "20 partials, 6 horns x 9 notes"
 SWEEPS = (
     Sweep("note name", "semitones", FORMULA_54, "equal temperament", 0, 0, named),
-    Sweep("pitch", "cents", f"{FORMULA_54}, dry", "the formula", 0.1, 0.3, lambda: against_formula(-90.0)),
+    Sweep("pitch", "cents", f"{FORMULA_54}, dry", "the formula", 0.01, 0.05, lambda: against_formula(-90.0)),
     Sweep(
-        "pitch", "cents", f"{FORMULA_54}, noise 20 dB under", "the formula", 0.3, 1.0, lambda: against_formula(-42.0)
+        "pitch", "cents", f"{FORMULA_54}, noise 20 dB under", "the formula", 0.1, 0.2, lambda: against_formula(-42.0)
     ),
     Sweep(
-        "pitch", "cents", f"{FORMULA_54}, noise 10 dB under", "the formula", 1.0, 3.0, lambda: against_formula(-32.0)
+        "pitch", "cents", f"{FORMULA_54}, noise 10 dB under", "the formula", 0.3, 0.6, lambda: against_formula(-32.0)
     ),
-    Sweep("pitch", "cents", f"{FORMULA_54}, noise 30 dB under", "Praat autocorrelation", 0.3, 0.5, against_praat),
+    Sweep("pitch", "cents", f"{FORMULA_54}, noise 30 dB under", "Praat autocorrelation", 0.2, 0.3, against_praat),
     Sweep(
         "pitch",
         "cents",
         "20 partials, 4 lower horns x 9 notes, noise 30 dB under",
         "librosa yin",
         2.0,
-        4.0,
+        3.0,
         against_yin,
     ),
 )

@@ -78,9 +78,9 @@ def plain_level() -> list[float]:
 
 DRY, ROOM = "real alto takes, dry, plain tones", "real alto takes in a room, noise, codecs, plain tones"
 SWEEPS = (
-    Sweep("pitch", "cents", DRY, "Praat autocorrelation", 0.3, 1.0, lambda: pitch(dry=True)),
-    Sweep("pitch", "cents", ROOM, "Praat autocorrelation", 0.5, 1.5, lambda: pitch(dry=False)),
-    Sweep("plain level", "dB", "real alto takes", "Praat intensity", 0.2, 0.5, plain_level),
-    Sweep("harmonics to noise", "dB", DRY, "Praat cross-correlation", 7.0, 10.0, lambda: hnr(dry=True)),
-    Sweep("harmonics to noise", "dB", ROOM, "Praat cross-correlation", 7.0, 10.0, lambda: hnr(dry=False)),
+    Sweep("pitch", "cents", DRY, "Praat autocorrelation", 0.15, 0.3, lambda: pitch(dry=True)),
+    Sweep("pitch", "cents", ROOM, "Praat autocorrelation", 0.3, 0.5, lambda: pitch(dry=False)),
+    Sweep("plain level", "dB", "real alto takes", "Praat intensity", 0.1, 0.2, plain_level),
+    Sweep("harmonics to noise", "dB", DRY, "Praat cross-correlation", 3.0, 4.0, lambda: hnr(dry=True)),
+    Sweep("harmonics to noise", "dB", ROOM, "Praat cross-correlation", 8.0, 10.0, lambda: hnr(dry=False)),
 )

@@ -122,11 +122,11 @@ RUN = "33 notes about a bent trend"
 SWEEPS = (
     Sweep("hole of level", "dB", f"{RUN}, one 5 to 10 dB off", "the formula", 0.9, 1.2, lambda: hole("level")),
     Sweep(
-        "hole of level", "dB", f"{RUN}, one off", "least squares of the others", 0.7, 1.0, hole_against_least_squares
+        "hole of level", "dB", f"{RUN}, one off", "least squares of the others", 0.3, 0.5, hole_against_least_squares
     ),
-    Sweep("hole of pitch", "cents", f"{RUN}, one 20 to 40 cents off", "the formula", 4, 5, lambda: hole("pitch")),
+    Sweep("hole of pitch", "cents", f"{RUN}, one 20 to 40 cents off", "the formula", 3, 4, lambda: hole("pitch")),
     Sweep("holes where none is", "holes", RUN, "the formula", 0, 0, invented_holes),
-    Sweep("pitch of overtones", "cents", "partials 2-8, -30 to 30 cents", "exact harmonics", 0.1, 0.3, overtones),
+    Sweep("pitch of overtones", "cents", "partials 2-8, -30 to 30 cents", "exact harmonics", 0.01, 0.02, overtones),
     Sweep(
         "level control missed",
         "takes",

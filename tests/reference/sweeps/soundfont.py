@@ -49,7 +49,10 @@ def pitch(waving: bool) -> list[float]:
 
 
 def hnr() -> list[float]:
-    """Tones without a wave where Praat reads under 35 dB: above that two methods differ and it no longer matters."""
+    """Tones without a wave where both read under 40 dB: above that two methods differ and it no longer matters.
+
+    A looped sample has no breath but sidebands close to its partials: noise to one method, tone to the other.
+    """
     errors = []
     for music, _, _, tone in heard()[::2]:
         if tone is None or tone.hnr_db is None:
@@ -58,7 +61,7 @@ def hnr() -> list[float]:
         part = steady(tone, music.samples, RATE_HZ)
         waving = 1200 * np.log2(praat_pitch_hz(part, RATE_HZ, tone.f0_hz / 1.7, tone.f0_hz * 2.2) / tone.f0_hz)
         theirs = praat_hnr_db(part, RATE_HZ, tone.f0_hz / 1.7)
-        if theirs < 35 and waving.std() < WAVING_CENTS:
+        if max(theirs, tone.hnr_db) < 40 and waving.std() < WAVING_CENTS:
             errors.append(tone.hnr_db - theirs)
     return errors
 
@@ -84,9 +87,9 @@ WAVING_CENTS = 3.0
 BOTH = "SoundFont saxophones, FluidR3 and TimGM6mb"
 SWEEPS = (
     Sweep("note name", "semitones", BOTH, "the MIDI file played", 0, 0, named),
-    Sweep("start", "ms", BOTH, "the MIDI file played", 60, 60, start),
-    Sweep("pitch", "cents", f"{BOTH}, plain", "Praat autocorrelation", 1.2, 2.0, lambda: pitch(waving=False)),
-    Sweep("pitch", "cents", f"{BOTH}, waving", "Praat autocorrelation, mean", 3.0, 6.0, lambda: pitch(waving=True)),
-    Sweep("level step", "dB", BOTH, "Praat intensity", 1.5, 3.0, level_steps),
+    Sweep("start", "ms", BOTH, "the MIDI file played", 25, 30, start),
+    Sweep("pitch", "cents", f"{BOTH}, plain", "Praat autocorrelation", 1.5, 2.0, lambda: pitch(waving=False)),
+    Sweep("pitch", "cents", f"{BOTH}, waving", "Praat autocorrelation, mean", 2.5, 4.0, lambda: pitch(waving=True)),
+    Sweep("level step", "dB", BOTH, "Praat intensity", 1.5, 2.5, level_steps),
     Sweep("harmonics to noise", "dB", BOTH, "Praat cross-correlation", 8.0, 10.0, hnr),
 )

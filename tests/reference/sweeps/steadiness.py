@@ -68,6 +68,6 @@ def steadiness(noise_dbfs: float = -62.0) -> list[float]:
 
 
 SWEEPS = (
-    Sweep("pitch drift", "cents", "slides of -15 to 15 cents a second", "the formula", 0.3, 0.6, drift),
-    Sweep("pitch spread", "cents", "random wander of 1 to 12 cents SD", "the formula", 0.3, 0.6, steadiness),
+    Sweep("pitch drift", "cents", "slides of -15 to 15 cents a second", "the formula", 0.02, 0.05, drift),
+    Sweep("pitch spread", "cents", "random wander of 1 to 12 cents SD", "the formula", 0.25, 0.4, steadiness),
 )

@@ -103,12 +103,12 @@ def false_alarms() -> list[float]:
 
 
 SWEEPS = (
-    Sweep("vibrato rate", "Hz", "3.5-8 Hz, 6-50 cents", "the formula", 0.03, 0.06, lambda: rate("free")),
-    Sweep("vibrato rate", "Hz", "0.8-2.7 Hz with a pulse set", "the formula", 0.03, 0.06, lambda: rate("set")),
-    Sweep("vibrato extent", "%", "3.5-8 Hz, 6-50 cents", "the formula", 5, 8, lambda: extent_pct("free")),
-    Sweep("vibrato extent", "%", "0.8-2.7 Hz with a pulse set", "the formula", 5, 8, lambda: extent_pct("set")),
-    Sweep("vibrato extent", "%", "3.5-8 Hz, 6-50 cents", "Praat pitch", 8, 15, extent_against_praat_pct),
-    Sweep("vibrato rate CV", "%", "cycles drawn with a CV of 2 to 16 %", "the formula", 3, 5, irregular),
-    Sweep("pitch under vibrato", "cents", "3.5-8 Hz, 6-50 cents", "the formula", 1.5, 3, lambda: mean_pitch("free")),
+    Sweep("vibrato rate", "Hz", "3.5-8 Hz, 6-50 cents", "the formula", 0.005, 0.01, lambda: rate("free")),
+    Sweep("vibrato rate", "Hz", "0.8-2.7 Hz with a pulse set", "the formula", 0.005, 0.01, lambda: rate("set")),
+    Sweep("vibrato extent", "%", "3.5-8 Hz, 6-50 cents", "the formula", 3, 4, lambda: extent_pct("free")),
+    Sweep("vibrato extent", "%", "0.8-2.7 Hz with a pulse set", "the formula", 2, 3, lambda: extent_pct("set")),
+    Sweep("vibrato extent", "%", "3.5-8 Hz, 6-50 cents", "Praat pitch", 5, 8, extent_against_praat_pct),
+    Sweep("vibrato rate CV", "%", "cycles drawn with a CV of 2 to 16 %", "the formula", 2, 3, irregular),
+    Sweep("pitch under vibrato", "cents", "3.5-8 Hz, 6-50 cents", "the formula", 0.5, 0.8, lambda: mean_pitch("free")),
     Sweep("vibrato where none is", "false alarms", "steady tones and slow wavers", "the formula", 0, 0, false_alarms),
 )
