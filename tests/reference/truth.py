@@ -22,9 +22,15 @@ def row(sweep: Sweep, found: Found) -> list[str]:
         sweep.source,
         sweep.unit,
         f"{sweep.within:g}, {sweep.worst:g}",
-        *(f"{value:.2g}" if value < 100 else f"{value:.0f}" for value in (found.median, found.most, found.worst)),
+        *(shown(value) for value in (found.median, found.most, found.worst)),
         str(found.tones),
     ]
+
+
+def shown(error: float) -> str:
+    if 0 < error < 0.001:
+        return "< 0.001"
+    return f"{error:.2g}" if error < 100 else f"{error:.0f}"
 
 
 def main() -> None:
