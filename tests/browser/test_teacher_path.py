@@ -107,6 +107,7 @@ def test_six_tones_are_heard_then_yes_opens_and_overtones_can_be_set(device, rea
     page = device(viewport=viewport).sign_in("marisa")
     expect(page.get_by_role("heading", level=1)).to_have_text("One student asks you to listen")
     page.get_by_role("link", name="six tones" if viewport == LAPTOP else "Hear 6").click()
+    page.wait_for_load_state()  # with its scripts: keys and the held-back yes are theirs
     yes = page.get_by_role("button", name="Yes, open overtones to 3")
     expect(yes).to_have_attribute("aria-disabled", "true")
     fits(page)
@@ -139,6 +140,7 @@ def test_six_tones_are_heard_then_yes_opens_and_overtones_can_be_set(device, rea
 def test_the_student_reads_the_answer_with_the_teachers_name(device, ready):
     page = device(viewport=LAPTOP).sign_in("marisa")
     page.get_by_role("link", name="six tones").click()
+    page.wait_for_load_state()
     page.get_by_label("Words for Pim, with your answer").fill("The swell still jumps. Four even steps first.")
     page.locator("[data-number='1']").focus()
     page.keyboard.press("n")
