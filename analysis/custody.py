@@ -16,7 +16,8 @@ from django.db.models.functions import Now
 from analysis.faults import Fault
 from analysis.models import Analysis, Result
 
-LEASE = dt.timedelta(seconds=90)  # longer than the task's hard time limit
+LEASE = dt.timedelta(seconds=30)  # a worker that dies is missed this soon …
+RENEW_EVERY_S = 8.0  # … and one that lives renews its claim well before
 MOST_LOST = 8  # workers that may vanish with a recording before it is given up
 MOST_DEATHS = 2  # decoders that one file may kill
 GAVE_UP = "Our fault, not yours. Measuring this recording failed again and again; the studio’s owner can see it."
@@ -30,6 +31,11 @@ def claim(analysis_id: str) -> uuid.UUID | None:
     waiting = Analysis.objects.filter(pk=analysis_id, state=State.QUEUED)
     won = waiting.update(state=State.RUNNING, token=token, lease_until=Now() + LEASE, claims=F("claims") + 1)
     return token if won else None
+
+
+def renew(analysis: Analysis, token: uuid.UUID) -> None:
+    """Hold on to the claim: the worker lives and measures."""
+    _held(analysis, token).update(lease_until=Now() + LEASE)
 
 
 def record(analysis: Analysis, token: uuid.UUID, report: dict[str, Any]) -> None:

@@ -7,9 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import NamedTemporaryFile
+from threading import Event, Thread
 from typing import Any
+from uuid import UUID
 
 from celery import shared_task
+from django.db import connection
 
 from analysis import custody, results
 from analysis.audio import hear
@@ -28,7 +31,8 @@ def measure(analysis_id: str) -> None:
         return
     analysis = Analysis.objects.get(pk=analysis_id)
     try:
-        report = measured(analysis)
+        with claim_kept(analysis, token):
+            report = measured(analysis)
     except Fault as fault:
         custody.refuse(analysis, token, fault)
     except Exception:  # whatever went wrong, the row must not stay claimed; the log has the trace
@@ -36,6 +40,25 @@ def measure(analysis_id: str) -> None:
         custody.hand_back(analysis, token)
     else:
         custody.record(analysis, token, report)
+
+
+@contextmanager
+def claim_kept(analysis: Analysis, token: UUID) -> Iterator[None]:
+    """Renew the claim as long as measuring goes on: who stops renewing has died, and is missed within half a minute."""
+    over = Event()
+
+    def keep() -> None:
+        while not over.wait(custody.RENEW_EVERY_S):
+            custody.renew(analysis, token)
+        connection.close()  # this thread's own
+
+    keeper = Thread(target=keep, daemon=True)
+    keeper.start()
+    try:
+        yield
+    finally:
+        over.set()
+        keeper.join()
 
 
 def measured(analysis: Analysis) -> dict[str, Any]:

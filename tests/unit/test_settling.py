@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 
 from analysis import custody
 from analysis.models import Analysis
@@ -131,3 +133,16 @@ def test_when_the_teacher_has_said_yes_one_opening_is_written_however_often_it_i
     assert (opening.stage, opening.opened_on) == (1, week.horn.studio.today())
     assert opening.decision.by == week.set_by
     assert standings.is_open(week.horn, 1, week.horn.studio.today())
+
+
+def test_a_claim_is_kept_while_measuring_goes_on_and_lapses_soon_after_its_worker(week):
+    take = builders.take(week, b"anything", [Slot(0, 67, "mf")])
+    token = custody.claim(str(take.analysis_id))
+    Analysis.objects.update(lease_until="2000-01-01T00:00:00Z")
+    custody.renew(take.analysis, token)
+    assert custody.hand_back_lapsed() == 0
+    custody.renew(take.analysis, uuid.uuid4())  # somebody else's token holds nothing
+    Analysis.objects.update(lease_until="2000-01-01T00:00:00Z")
+    custody.renew(take.analysis, uuid.uuid4())
+    assert custody.hand_back_lapsed() == 1
+    assert custody.LEASE.total_seconds() + settings.SWEEP_EVERY_S < 60
