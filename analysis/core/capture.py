@@ -32,15 +32,16 @@ LEAST_QUIET_S = 0.2
 CLIPPED_PLACES = 3
 # Level control. Without it the first 0.12 s of a tone lie 0 to 0.6 dB over its body (1.9 on an accented instrument),
 # with it 2.7 to 8: tried on real tones, with and without simulated controls.
-LEAST_TONES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 4, 2.5, 1.5, 20
+LEAST_TONES, LEAST_NOTES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 4, 3, 2.5, 1.5, 20
 CLIMB_DB, CLIMBING_GAPS, CLIMB_ACCENT_DB = 5.0, 0.6, 1.5
 OF_LEVEL_CONTROL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "rise_s", "air_before_s")
 # A gate is looked for 25 dB and more under the tone before. In steps of 5 ms: noise still for 50 ms that begins within
 # 0.1 s, then 10 dB less within another 60 ms.
 GATE_UNDER_DB, GATE_LOOKS, GATE_STARTS, GATE_STEADY, GATE_FALL = 25.0, 60, 20, 10, 12
 GATE_STEADY_DB, GATE_FALL_DB, GATE_ALIKE_DB, GATED_GAPS = 5.0, 10.0, 2.5, 0.6
-# A telephone's band: a saxophone loses 20 to 30 dB from the first of these bands to the second, a line all of it.
-INSIDE_HZ, BEYOND_HZ, NARROW_DB, NARROW_SHARE = (2_000.0, 3_400.0), (4_600.0, 9_000.0), 45.0, 0.8
+# A telephone's band: a saxophone loses 10 to 25 dB from the first of these bands to the second, a line all of it.
+INSIDE_HZ, BEYOND_HZ = (2_000.0, 3_400.0), (4_600.0, 9_000.0)
+NARROW_DB, NARROW_QUIET_DB, NARROW_SHARE = 45.0, 36.0, 0.8
 PARTIALS_IN_BAND = 64.0  # lobes that the band of noise_power has room for
 SLOW_RATE_HZ = 16_000
 QUIET_DBFS, QUIET_SNR_DB = -50.0, 25.0
@@ -118,10 +119,17 @@ def _tone_dbfs(frames: Frames, tones: Sequence[Tone]) -> float:
 
 
 def _level_controlled(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], level_db: Doubles) -> bool:
-    """Attacks stand above their own body in tone after tone, or the noise climbs in the pauses with the gain."""
-    accents = [t.attack.accent_db for t in tones if t.attack.accent_db is not None]
-    if len(accents) < LEAST_TONES:
+    """Attacks stand above their own body in note after note, or the noise climbs in the pauses with the gain.
+
+    Note after note: a room that dulls one note lets its attack stand out each time it is played.
+    """
+    by_note: dict[int, list[float]] = {}
+    for tone in tones:
+        if tone.attack.accent_db is not None:
+            by_note.setdefault(tone.written_midi, []).append(tone.attack.accent_db)
+    if len(by_note) < LEAST_NOTES or sum(map(len, by_note.values())) < LEAST_TONES:
         return False
+    accents = [median(of_note) for of_note in by_note.values()]
     typical, low = median(accents), float(np.percentile(accents, LEAST_ACCENT_PERCENTILE))
     if typical >= ACCENT_DB and low >= LEAST_ACCENT_DB:
         return True
@@ -178,7 +186,7 @@ def _narrow(frames: Frames, tones: Sequence[Tone], audio: AudioInfo) -> bool:
         f_hz = tone.f0_hz * np.arange(1, powers.size + 1)
         inside, beyond = (_strongest_db(powers[(f_hz > low) & (f_hz < high)]) for low, high in (INSIDE_HZ, BEYOND_HZ))
         noise_db = decibels(float(frames.noise_power[part].mean()) / PARTIALS_IN_BAND)
-        if inside is not None and beyond is not None and noise_db < inside - NARROW_DB:
+        if inside is not None and beyond is not None and noise_db < inside - NARROW_QUIET_DB:
             missing.append(beyond < inside - NARROW_DB)
     return len(missing) >= LEAST_TONES and sum(missing) >= NARROW_SHARE * len(missing)
 

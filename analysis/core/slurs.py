@@ -24,6 +24,7 @@ SETTLED_FRAMES = 8
 AGREE_FRAMES, APART, APART_CENTS, WINDOW_SEES_AHEAD = (60, 20), 3.0, 1.5, 3
 DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 9.0, 0.3, 0.4
 BACK_S, RISEN_DB = 0.1, 3.0
+ATTACK_BLOCKS, ATTACK_DB = 6, 4.5  # in 30 ms: the beating of an unsteady tone in a room is half as quick
 STOPPED_DB = 6.0  # under its level the old tone is no longer played; what follows is the room
 NEAR_FRAMES, BESIDE_FRAMES = 8, 27  # the new pitch needs 0.08 s to come; 0.27 s of each are looked at
 STEADY_CENTS, SAME_PLACE_CENTS = 6.0, 8.0
@@ -129,7 +130,9 @@ def tongue_cuts(frames: Frames, semitones: Doubles, first: int, end: int) -> lis
         cut = round(float(times_s[deepest]) / frames.hop_s)
         long_enough = min(cut - last, end - cut) * frames.hop_s >= LEAST_TONE_S
         silent_to = deepest + int((level_db[deepest:] > level_db[deepest] + RISEN_DB).argmax())
-        at_once = level_db[silent_to : silent_to + back].max() >= after[deepest] - RISEN_DB
+        attack = level_db[deepest : silent_to + back + ATTACK_BLOCKS]
+        at_once = attack[: silent_to - deepest + back].max() >= after[deepest] - RISEN_DB
+        at_once &= float((attack[ATTACK_BLOCKS:] - attack[:-ATTACK_BLOCKS]).max(initial=0.0)) >= ATTACK_DB
         stopping = deepest - int((level_db[:deepest][::-1] > level_db[deepest] + depth[deepest] - STOPPED_DB).argmax())
         stopped = round(float(times_s[stopping]) / frames.hop_s)
         if long_enough and at_once and _steady_around(semitones, (first, stopped), (cut + NEAR_FRAMES, end)):
