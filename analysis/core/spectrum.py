@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy import fft
@@ -21,6 +21,8 @@ from analysis.core.records import Frames
 from analysis.core.tables import hz_of_midi, instrument
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from analysis.core.records import Doubles, Floats
 
 SAMPLE_RATE_HZ = 24_000
@@ -46,10 +48,14 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
     np.empty(KEPT_BYTES, np.uint8)
     reader = FrameReader(hz_of_midi(horn.lowest_sounding), horn.window_samples)
     envelopes = Envelopes(SAMPLE_RATE_HZ)
-    read = [reader.read(stretch) for stretch in _stretches(blocks, envelopes, horn.window_samples)]
+    stretches = _stretches(blocks, envelopes, horn.window_samples)
+    columns = [_Column(part) for part in reader.read(next(stretches))]
+    for stretch in stretches:
+        parts: tuple[NDArray[Any], ...] = reader.read(stretch)
+        for column, part in zip(columns, parts, strict=True):
+            column.add(part)
     plain_power, weighted_power = envelopes.powers()
-    columns = [np.concatenate(column) for column in zip(*read, strict=True)]
-    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials = columns
+    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials = [column.whole() for column in columns]
     return Frames(
         hop_s=HOP_S,
         f0_hz=f0_hz,
@@ -62,6 +68,25 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
         plain_power=plain_power,
         weighted_power=weighted_power,
     )
+
+
+class _Column:
+    """Rows that are added at the end, in place: a long take is never held twice."""
+
+    def __init__(self, first: NDArray[Any]) -> None:
+        self._held = first.copy()
+        self._rows = len(first)
+
+    def add(self, rows: NDArray[Any]) -> None:
+        end = self._rows + len(rows)
+        if end > len(self._held):
+            self._held.resize((end + end // 4, *self._held.shape[1:]), refcheck=False)
+        self._held[self._rows : end] = rows
+        self._rows = end
+
+    def whole(self) -> NDArray[Any]:
+        self._held.resize((self._rows, *self._held.shape[1:]), refcheck=False)
+        return self._held
 
 
 def frames_between(frames: Frames, start_s: float, end_s: float) -> slice:

@@ -34,7 +34,7 @@ class Found:
 def find(frames: Frames) -> tuple[Found, ...]:
     """Every tone of a take, in order."""
     take = Take(frames, semitones(frames), envelope_db(frames), floor_power(frames))
-    pieces = [Piece(first, end) for first, end in runs(voiced(frames, take.floor_power))]
+    pieces = [Piece(first, end) for first, end in runs(voiced(frames, take.midi, take.floor_power))]
     pieces = [
         part for piece in pieces for part in cut(piece, slur_cuts(frames, take.midi, piece.first, piece.end), True)
     ]

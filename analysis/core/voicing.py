@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import librosa
 import numpy as np
+from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,13 +43,14 @@ def floor_power(frames: Frames) -> float:
     return float(np.percentile(quiet, FLOOR_PERCENTILE)) if len(quiet) else DIGITAL_SILENCE
 
 
-def voiced(frames: Frames, floor: float) -> Flags:
+def voiced(frames: Frames, midi: Doubles, floor: float) -> Flags:
     """(frames,) whether a tone sounds: prominent, harmonic and over the floor; majority of five, small holes filled.
 
-    A very airy tone is less prominent, but keeps its pitch, which noise never does.
+    ``midi`` from ``semitones``, ``floor`` from ``floor_power``. A very airy tone is less prominent, but keeps its
+    pitch, which noise never does.
     """
     prominent = frames.prominence_db > VOICED_PROMINENCE_DB
-    prominent |= (frames.prominence_db > HELD_PROMINENCE_DB) & _held(semitones(frames))
+    prominent |= (frames.prominence_db > HELD_PROMINENCE_DB) & _held(midi)
     sounds = prominent & (frames.spread_cents < VOICED_SPREAD_CENTS) & (frames.tonal_power > OVER_FLOOR * floor)
     votes = np.convolve(sounds.astype(np.int8), np.ones(MAJORITY, np.int8), mode="same")
     return filled(votes > MAJORITY // 2, FILLED_FRAMES)
@@ -56,9 +58,9 @@ def voiced(frames: Frames, floor: float) -> Flags:
 
 def _held(midi: Doubles) -> Flags:
     """(frames,) whether the pitch lies still for 50 ms before and after."""
-    side = HELD_FRAMES // 2
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(midi, side, mode="edge"), HELD_FRAMES)
-    held: Flags = np.ptp(windows, axis=1) < HELD_SEMITONES
+    reach = maximum_filter1d(midi, HELD_FRAMES, mode="nearest")
+    reach -= minimum_filter1d(midi, HELD_FRAMES, mode="nearest")
+    held: Flags = reach < HELD_SEMITONES
     return held
 
 
@@ -81,6 +83,5 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
 def semitones(frames: Frames) -> Doubles:
     """(frames,) pitch as a MIDI number, running median of five."""
     midi = librosa.hz_to_midi(np.maximum(frames.f0_hz, 1.0))
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(midi, 2, mode="edge"), 5)
-    smooth: Doubles = np.partition(windows, 2, axis=1)[:, 2]
+    smooth: Doubles = median_filter(midi, 5, mode="nearest")
     return smooth
