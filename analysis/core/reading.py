@@ -77,8 +77,7 @@ def read_tone(
     form, form_errors = shapes.read(asked.shape, frames, span, f0_hz)
     snr_db = _snr_db(frames, span, room)
     reasons, hidden = _spoilt(span, snr_db, audio)
-    clean_db = snr_db if clean.hnr_db is None else min(snr_db, clean.hnr_db)
-    of_pitch = pitch_errors(pitch.spread_cents, pitch.waves.vibrato, span, clean_db, audio)
+    of_pitch = pitch_errors(pitch.spread_cents, pitch.waves.vibrato, span, min(snr_db, clean.hnr_db or snr_db), audio)
     errors = (of_pitch, level_errors(spread_db, span, snr_db), place_errors(stop), pitch.waves.errors)
     return Tone(
         index=index,
