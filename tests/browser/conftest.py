@@ -53,9 +53,9 @@ def driver() -> Iterator[Playwright]:
         yield driver
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # not longer: in the fault tests that may follow it would take what is not its own
 def worker(django_db_setup: None, django_db_blocker) -> Iterator[None]:  # type: ignore[no-untyped-def]  # pytest-django's
-    """A Celery worker on the tests' database and broker, for as long as the browser tests last."""
+    """A Celery worker on the tests' database and broker, for as long as a module of browser tests lasts."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "TESTS_DATABASE": str(connection.settings_dict["NAME"])}
     options = ["--concurrency=1", "--without-gossip", "--without-mingle", "--loglevel=WARNING"]
     command = [sys.executable, "-m", "celery", "--app=tests.worker", "worker", *options]
