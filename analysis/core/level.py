@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.ndimage import convolve1d
 from scipy.signal import sosfilt
 
 from analysis.core.units import decibels
@@ -120,4 +121,5 @@ def _smoothed_db(powers: Doubles) -> Doubles:
     if not len(powers):
         return np.zeros(0)
     kernel = np.array([0.125, 0.25, 0.25, 0.25, 0.125])  # half weight on the outer two: nothing shifts in time
-    return decibels(np.convolve(np.pad(powers, 2, mode="edge"), kernel, mode="valid"))
+    smooth: Doubles = convolve1d(powers, kernel, mode="nearest")
+    return decibels(smooth)

@@ -38,7 +38,7 @@ NUMBERS = np.arange(1, PARTIALS + 1, dtype=np.float32)
 VALLEYS = np.add.outer((-0.06, 0.0, 0.06), np.arange(PARTIALS + 1) + 0.5).reshape(-1).astype(np.float32)
 # An array of this size, made and dropped, teaches glibc to keep the pages of later ones (mallopt(3), dynamic mmap
 # threshold): a third of the time went into getting them anew for each block. It is never touched, so it costs nothing.
-KEPT_BYTES = 24 << 20
+KEPT_BYTES = 8 << 20
 LOWEST_POWER = np.float32(1e-20)
 
 
