@@ -177,11 +177,10 @@ def _course(frames: Frames, span: Span, target_hz: float) -> Course:
     _, levels_db = level_course(
         frames, max(0.0, span.start_s - half_s), span.end_s + half_s, COURSE_WINDOW_S, COURSE_STEP_S
     )
-    return Course(
-        COURSE_STEP_S,
-        tuple(None if math.isnan(value) else value for value in np.round(cents, 1).tolist()),
-        tuple(np.round(levels_db, 1).tolist()),
-    )
+    seen: dict[float, float] = {}  # equal values are one object: an hour holds 300,000 of them
+    tenths = (np.round(values, 1).tolist() for values in (cents, levels_db))
+    course, levels = (tuple(seen.setdefault(value, value) for value in values) for values in tenths)
+    return Course(COURSE_STEP_S, tuple(None if math.isnan(value) else value for value in course), levels)
 
 
 def _collapse(frames: Frames, span: Span) -> float | None:

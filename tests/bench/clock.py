@@ -24,9 +24,11 @@ PEAKS = """
 import os, threading
 from pathlib import Path
 
-def peak(pid):
+def peak(pid, program=""):
     try:
         lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+        if program not in Path(f"/proc/{pid}/cmdline").read_text():
+            return 0  # it has only just been forked
     except OSError:
         return 0
     return max((int(line.split()[1]) / 1024 for line in lines if line.startswith("VmHWM")), default=0)
@@ -36,7 +38,7 @@ children, over = [0], threading.Event()
 def watch():
     while not over.wait(0.05):
         for task in Path("/proc/self/task").iterdir():
-            children.extend(peak(pid) for pid in (task / "children").read_text().split())
+            children.extend(peak(pid, "decoding.py") for pid in (task / "children").read_text().split())
 
 watcher = threading.Thread(target=watch)
 watcher.start()
