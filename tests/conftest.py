@@ -1,23 +1,9 @@
-"""What every test stands on: a folder of its own, a real database, a real broker; and nothing left behind."""
+"""What every test is told and given: the servers it runs on, quick passwords, a queue without anything in it."""
 
 import os
 from collections.abc import Iterator
-from pathlib import Path
 
-import django
 import pytest
-
-from tests import servers
-
-# Where recordings with known truth lie, if there are any: only a test asks, so Django is not told.
-os.environ.setdefault("TESTS_REFERENCE_AUDIO", os.environ.get("FOOTING_REFERENCE_AUDIO", ""))
-# Before Django reads its settings: whatever the caller's shell holds is not what is tested.
-for name in [n for n in os.environ if n.startswith("FOOTING_") or n in ("DATABASE_URL", "REDIS_URL")]:
-    del os.environ[name]
-# Compiled numeric code is kept between runs: compiling it takes longer than the tests.
-os.environ.setdefault("NUMBA_CACHE_DIR", str(Path(__file__).resolve().parents[1] / "var" / "numba"))
-os.environ.update(servers.environment())
-django.setup()
 
 
 def pytest_report_header() -> str:

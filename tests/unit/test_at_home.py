@@ -32,16 +32,6 @@ def in_march():
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
-
-
-@pytest.fixture
 def horn(studio):
     return people.horn(studio)
 

@@ -19,26 +19,9 @@ from studio import consent
 from studio.models import LogRow, Membership
 from tests import builders, people, played
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
+pytestmark = [pytest.mark.django_db, pytest.mark.both_databases, pytest.mark.usefixtures("own_store")]
 
 SOUND = b"\x1a\x45\xdf\xa3" + bytes(range(256)) * 40
-
-
-@pytest.fixture(autouse=True)
-def own_store(settings, tmp_path):
-    """Nothing of other tests lies where these look."""
-    settings.VAR, settings.MEDIA_ROOT = tmp_path, tmp_path / "takes"
-    settings.MEDIA_ROOT.mkdir()
-
-
-@pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
 
 
 @pytest.fixture

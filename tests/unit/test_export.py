@@ -19,26 +19,10 @@ from analysis.models import Analysis, Result
 from assignments import belongings, export, import_, keeping
 from assignments.models import Take
 from studio.models import LogRow, Membership, Studio, User
-from tests import builders, people
+from tests import builders
 from tests.unit import belonging
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
-
-
-@pytest.fixture(autouse=True)
-def own_store(settings, tmp_path):
-    settings.VAR, settings.MEDIA_ROOT = tmp_path, tmp_path / "takes"
-    settings.MEDIA_ROOT.mkdir()
-
-
-@pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
+pytestmark = [pytest.mark.django_db, pytest.mark.both_databases, pytest.mark.usefixtures("own_store")]
 
 
 @pytest.fixture

@@ -17,6 +17,14 @@ from analysis.models import Analysis
 from studio.config import health
 
 
+def asked(client: Client) -> Any:
+    """The answer to /readyz once every part has given one: a busy machine may take longer than the first deadline."""
+    ends = time.monotonic() + 20
+    while "no answer" in (answer := client.get("/readyz")).json().values():
+        assert time.monotonic() < ends, answer.json()
+    return answer
+
+
 @pytest.mark.django_db
 def test_the_process_says_that_it_lives_without_asking_anybody(client: Client, django_assert_num_queries: Any) -> None:
     with django_assert_num_queries(0):
@@ -27,7 +35,7 @@ def test_the_process_says_that_it_lives_without_asking_anybody(client: Client, d
 @pytest.mark.both_databases
 @pytest.mark.django_db(transaction=True)
 def test_every_part_is_named_and_works(client: Client) -> None:
-    answer = client.get("/readyz")
+    answer = asked(client)
     assert answer.json() == dict.fromkeys(["database", "migrations", "broker", "store", "queue"], "ok")
     assert answer.status_code == 200
 
@@ -37,7 +45,7 @@ def test_a_take_that_waits_too_long_is_said(client: Client) -> None:
     Analysis.objects.create(
         audio_bytes=1, sha256="0" * 64, request={}, created_at=timezone.now() - timedelta(minutes=6)
     )
-    answer = client.get("/readyz")
+    answer = asked(client)
     assert answer.status_code == 503
     assert "worker" in answer.json()["queue"]
 
@@ -45,7 +53,7 @@ def test_a_take_that_waits_too_long_is_said(client: Client) -> None:
 @pytest.mark.django_db(transaction=True)
 def test_a_store_that_is_away_is_named_without_its_place(client: Client, settings: Any, tmp_path: Path) -> None:
     settings.MEDIA_ROOT = tmp_path / "gone"
-    answer = client.get("/readyz")
+    answer = asked(client)
     assert answer.status_code == 503
     assert answer.json()["store"] == "FileNotFoundError"
     assert "gone" not in answer.content.decode()
@@ -75,7 +83,7 @@ def test_a_database_that_was_not_migrated_is_said(client: Client) -> None:
         rows = cursor.fetchall()
         cursor.execute("DELETE FROM django_migrations WHERE app = 'analysis'")
     try:
-        assert client.get("/readyz").json()["migrations"] == "run: manage.py migrate"
+        assert asked(client).json()["migrations"] == "run: manage.py migrate"
     finally:
         with connection.cursor() as cursor:
             cursor.executemany("INSERT INTO django_migrations (app, name, applied) VALUES (%s, %s, %s)", rows)

@@ -23,16 +23,6 @@ ALTO = {"kind": "alto", "lowest_written_midi": 58, "highest_keyed_written_midi":
 SCHOOL, HOME = "192.0.2.7", "192.0.2.8"  # addresses kept for examples (RFC 5737)
 
 
-@pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
-
-
 def code_for(studio, teacher, **whom) -> str:
     whom = {"role": Role.STUDENT, "horn": ALTO} | whom
     return invitations.invite(Whom(**whom), studio=studio, by=teacher)[1]

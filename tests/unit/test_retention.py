@@ -20,23 +20,7 @@ from studio.invitations import Whom
 from studio.models import Invitation, LogRow, Membership, Session
 from tests import people, played
 
-pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
-
-
-@pytest.fixture(autouse=True)
-def own_store(settings, tmp_path):
-    settings.VAR, settings.MEDIA_ROOT = tmp_path, tmp_path / "takes"
-    settings.MEDIA_ROOT.mkdir()
-
-
-@pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
+pytestmark = [pytest.mark.django_db, pytest.mark.both_databases, pytest.mark.usefixtures("own_store")]
 
 
 @pytest.fixture

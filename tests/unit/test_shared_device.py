@@ -19,11 +19,6 @@ DIGITS = "270951"
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def pim(studio):
     return people.horn(studio).player
 

@@ -22,11 +22,6 @@ SAFARI = "Mozilla/5.0 (iPhone; CPU iPhone OS 17_5 like Mac OS X) AppleWebKit/605
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def pim(studio):
     return people.horn(studio).player
 

@@ -28,11 +28,6 @@ READERS = {
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def horn(studio):
     return people.horn(studio)
 

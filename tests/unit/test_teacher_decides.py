@@ -19,11 +19,6 @@ TONES = (*played.EVERY_NOTE, (58, "p"), (90, "f"), (70, "swell"))
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def teacher(studio, client):
     user = people.teacher(studio).user
     client.force_login(user)

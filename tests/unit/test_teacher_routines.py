@@ -16,11 +16,6 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def teacher(studio, client):
     user = people.teacher(studio).user
     client.force_login(user)

@@ -21,11 +21,6 @@ AROUND = ((72, "mf"), (73, "mf"), (74, "mf"))
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def teacher(studio, client):
     user = people.teacher(studio).user
     client.force_login(user)

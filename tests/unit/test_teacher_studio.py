@@ -19,16 +19,6 @@ pytestmark = pytest.mark.django_db
 MOST_QUERIES = 15
 
 
-@pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
-
-
 def page(teacher, studio, sort="", backwards=False):
     return studio_query.overview(studio.memberships.get(user=teacher), sort, backwards)
 

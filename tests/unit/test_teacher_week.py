@@ -19,11 +19,6 @@ OVERTONES = BY_NAME["Ground, then overtones"]
 
 
 @pytest.fixture
-def studio():
-    return people.studio()
-
-
-@pytest.fixture
 def teacher(studio, client):
     user = people.teacher(studio).user
     client.force_login(user)

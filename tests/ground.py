@@ -1,0 +1,19 @@
+"""What tests stand on: a folder of their own, a real database, a real broker.
+
+A pytest plugin (``-p tests.ground``), because pytest-django reads Django's settings before it reads any
+conftest, and settings read too early would be those of another parallel test process.
+"""
+
+import os
+from pathlib import Path
+
+from tests import servers
+
+# Where recordings with known truth lie, if there are any: only a test asks, so Django is not told.
+os.environ.setdefault("TESTS_REFERENCE_AUDIO", os.environ.get("FOOTING_REFERENCE_AUDIO", ""))
+# Whatever the caller's shell holds is not what is tested.
+for name in [n for n in os.environ if n.startswith("FOOTING_") or n in ("DATABASE_URL", "REDIS_URL")]:
+    del os.environ[name]
+# Compiled numeric code is kept between runs: compiling it takes longer than the tests.
+os.environ.setdefault("NUMBA_CACHE_DIR", str(Path(__file__).resolve().parents[1] / "var" / "numba"))
+os.environ.update(servers.environment())

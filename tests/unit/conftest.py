@@ -1,0 +1,28 @@
+"""Where many tests begin: a studio, its teacher, and a store of one's own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from studio.models import Studio, User
+from tests import people
+
+
+@pytest.fixture
+def studio(db: None) -> Studio:
+    return people.studio()
+
+
+@pytest.fixture
+def teacher(studio: Studio) -> User:
+    return people.teacher(studio).user
+
+
+@pytest.fixture
+def own_store(settings: Any, tmp_path: Path) -> None:
+    """Nothing of other tests lies where these look."""
+    settings.VAR, settings.MEDIA_ROOT = tmp_path, tmp_path / "takes"
+    settings.MEDIA_ROOT.mkdir()
