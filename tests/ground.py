@@ -9,8 +9,6 @@ from pathlib import Path
 
 from tests import servers
 
-# Where recordings with known truth lie, if there are any: only a test asks, so Django is not told.
-os.environ.setdefault("TESTS_REFERENCE_AUDIO", os.environ.get("FOOTING_REFERENCE_AUDIO", ""))
 # Whatever the caller's shell holds is not what is tested.
 for name in [n for n in os.environ if n.startswith("FOOTING_") or n in ("DATABASE_URL", "REDIS_URL")]:
     del os.environ[name]

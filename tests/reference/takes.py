@@ -1,6 +1,6 @@
 """A folder of real takes with truth, if present: recordings, and beside each a JSON of what is in it.
 
-The folder is named by FOOTING_REFERENCE_AUDIO. No take of it is ever part of the project.
+The folder is named by TESTS_REFERENCE_AUDIO. No take of it is ever part of the project.
 """
 
 from __future__ import annotations
