@@ -14,19 +14,22 @@ from assignments.models import (
     Decision,
     EarAnswer,
     Exercise,
+    GateRule,
     Hearing,
     JudgedAgain,
     Milestone,
     Opening,
+    PaperDay,
     PlayedDay,
     Routine,
     Take,
+    TargetChange,
     Try,
     Week,
 )
 from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
-SHARED = ("studios", "people", "routines")  # tables with rows that others have a part in
+SHARED = ("studios", "people", "routines", "studio_rules")  # tables with rows that others have a part in
 
 
 def of(student: Membership) -> dict[str, QuerySet[Model]]:
@@ -41,6 +44,9 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "guardians": homes,
         "consents": Consent.objects.filter(student=student),
         "horns": horns,
+        "studio_rules": GateRule.objects.filter(studio=student.studio_id, horn=None),
+        "gate_rules": GateRule.objects.filter(horn__in=horns),
+        "target_changes": TargetChange.objects.filter(horn__in=horns),
         "routines": Routine.objects.filter(pk__in=Week.objects.filter(horn__in=horns).values("routine")),
         "weeks": Week.objects.filter(horn__in=horns),
         "exercises": Exercise.objects.filter(week__horn__in=horns),
@@ -53,6 +59,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "judged_again": JudgedAgain.objects.filter(about_try__horn__in=horns),
         "ear_answers": EarAnswer.objects.filter(about_try__horn__in=horns),
         "played_days": PlayedDay.objects.filter(horn__in=horns),
+        "paper_days": PaperDay.objects.filter(horn__in=horns),
         "comments": Comment.objects.filter(horn__in=horns),
         "decisions": Decision.objects.filter(horn__in=horns),
         "openings": Opening.objects.filter(horn__in=horns),
@@ -67,6 +74,10 @@ def _people(student: Membership) -> QuerySet[User]:
     mine = Q(pk=student.user_id) | Q(memberships__wards=student)
     sources: tuple[QuerySet[Model], ...] = (
         Week.objects.filter(horn__player=student).values("set_by"),  # type: ignore[assignment]  # rows of one column
+        GateRule.objects.filter(studio=student.studio_id, horn=None).values("by"),  # type: ignore[assignment]
+        GateRule.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        TargetChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        PaperDay.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Decision.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Milestone.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]

@@ -26,13 +26,16 @@ from assignments.models import (
     Decision,
     EarAnswer,
     Exercise,
+    GateRule,
     Hearing,
     JudgedAgain,
     Milestone,
     Opening,
+    PaperDay,
     PlayedDay,
     Routine,
     Take,
+    TargetChange,
     Try,
     Week,
 )
@@ -40,7 +43,8 @@ from studio import access_log
 from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
 AT_ONCE = 500
-SHARED = ("studios", "people", "guardians", "routines")  # rows that may be here already: then they stay as they are
+# rows that may be here already: then they stay as they are
+SHARED = ("studios", "people", "guardians", "routines", "studio_rules")
 MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are written
     "studios": Studio,
     "people": User,
@@ -48,6 +52,9 @@ MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are w
     "guardians": Membership,
     "consents": Consent,
     "horns": Horn,
+    "studio_rules": GateRule,
+    "gate_rules": GateRule,
+    "target_changes": TargetChange,
     "routines": Routine,
     "weeks": Week,
     "exercises": Exercise,
@@ -60,6 +67,7 @@ MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are w
     "judged_again": JudgedAgain,
     "ear_answers": EarAnswer,
     "played_days": PlayedDay,
+    "paper_days": PaperDay,
     "comments": Comment,
     "decisions": Decision,
     "openings": Opening,

@@ -1,8 +1,9 @@
 """Work: what a teacher sets, what was played of it, and what that opens."""
 
+from assignments.models.agreed import GateRule, TargetChange
 from assignments.models.ear import AdoptedLimit, EarAnswer
 from assignments.models.kept import Milestone
-from assignments.models.played import JudgedAgain, PlayedDay, Take, Try
+from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Try
 from assignments.models.said import Comment, Decision, Hearing, Opening
 from assignments.models.set import DayPlan, Exercise, Routine, Week
 
@@ -13,13 +14,16 @@ __all__ = [
     "Decision",
     "EarAnswer",
     "Exercise",
+    "GateRule",
     "Hearing",
     "JudgedAgain",
     "Milestone",
     "Opening",
+    "PaperDay",
     "PlayedDay",
     "Routine",
     "Take",
+    "TargetChange",
     "Try",
     "Week",
 ]

@@ -10,11 +10,12 @@ from studio.models import Horn, Studio, User
 
 
 class EarAnswer(models.Model):
-    """One tone, heard without its verdict and without a name: accepted or not yet."""
+    """One tone by ear: accepted or not yet. ``blind``: heard without its verdict and without a name."""
 
     by = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
     about_try = models.ForeignKey(Try, on_delete=models.CASCADE, related_name="ear_answers")
     accepted = models.BooleanField()
+    blind = models.BooleanField(default=True, db_default=True)  # else given beside the verdict
     made_at = models.DateTimeField(default=timezone.now)
 
     class Meta:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from analysis.models import Analysis
 from assignments.models.set import Exercise
-from studio.models import Horn
+from studio.models import Horn, User
 
 
 class Take(models.Model):
@@ -107,3 +107,18 @@ class PlayedDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.horn_id} on {self.on}"
+
+
+class PaperDay(models.Model):
+    """A day practised from the printed card, as a teacher noted it. Unheard, it never counts for the gate."""
+
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="paper_days")
+    on = models.DateField()
+    by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["horn", "on"], name="one_paper_day_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.horn_id} on paper on {self.on}"

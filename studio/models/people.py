@@ -81,6 +81,9 @@ class Membership(models.Model):
     of_age = models.BooleanField(_("agrees for themselves"), default=False, db_default=False)  # by local rules
     lesson_weekday = models.PositiveSmallIntegerField(null=True, blank=True)  # Monday is 0
     lesson_at = models.TimeField(null=True, blank=True)  # studio-local
+    turned_to_at = models.DateTimeField(
+        null=True, blank=True
+    )  # of somebody who works in several studios: the last wins
     tell_teacher_of_pain = models.BooleanField(default=False)  # the family's choice
 
     class Meta:

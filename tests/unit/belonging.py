@@ -10,7 +10,7 @@ from django.apps import apps
 from django.db import connection
 
 from assignments import comments, hearings, milestones, plans
-from assignments.models import Comment, Decision, EarAnswer, JudgedAgain, Opening
+from assignments.models import Comment, Decision, EarAnswer, GateRule, JudgedAgain, Opening, PaperDay, TargetChange
 from studio import access_log, consent, invitations
 from studio.invitations import Whom
 from studio.models import Device, Horn, Membership, Pin
@@ -41,6 +41,12 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     milestones.keep(tried[0].take, by=teacher)
     hearings.note_try(tried[1], guardian.user)
     EarAnswer.objects.create(by=teacher, about_try=tried[0], accepted=True)
+    GateRule.objects.create(
+        studio=studio, horn=horn, chosen={"opens_at": 7}, from_on=today, words=f"{WORD}", by=teacher
+    )
+    GateRule.objects.create(studio=studio, chosen={"window_days": 9}, from_on=today, by=teacher)
+    TargetChange.objects.create(horn=horn, measure="scoop_cents", value=30.0, from_on=today, by=teacher)
+    PaperDay.objects.create(horn=horn, on=today - dt.timedelta(days=2), by=teacher)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])
     access_log.signed_in(player.user)
     access_log.signed_in(guardian.user)
