@@ -6,7 +6,6 @@ import datetime as dt
 from dataclasses import asdict
 
 from assignments import standings
-from assignments.exercises import STAGES
 from assignments.models import Decision, Opening
 from studio.models import Horn
 
@@ -14,8 +13,7 @@ from studio.models import Horn
 def look(horn: Horn) -> list[Opening]:
     """Read each gate of the horn and write what has opened. Returns the openings that are new."""
     new = []
-    for stage in STAGES:
-        standing = standings.standing(horn, stage)
+    for stage, standing in standings.ladders([horn], horn.studio.today())[horn.pk].items():
         for spell in standing.openings:
             opening, is_new = Opening.objects.get_or_create(
                 horn=horn,

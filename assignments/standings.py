@@ -6,9 +6,9 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from assignments import gate
-from assignments.exercises import STAGES, slots_of_budget
-from assignments.models import Decision, PlayedDay, Try, Week
+from assignments import gate, gate_rules
+from assignments.exercises import STAGES
+from assignments.models import Decision, GateRule, PlayedDay, Try, Week
 from studio.models import Horn
 
 Ladder = Mapping[int, gate.Standing]  # by stage
@@ -16,7 +16,7 @@ DAYS_ON_ONE_STAGE = 14  # a house figure: a yes to one stage is not followed at 
 
 
 def standing(horn: Horn, stage: int = 1, on: dt.date | None = None) -> gate.Standing:
-    """One gate of one horn at the end of studio-local day ``on`` (default: today). Three queries."""
+    """One gate of one horn at the end of studio-local day ``on`` (default: today). Four queries."""
     return of_horns([horn], on or horn.studio.today(), stage)[horn.pk]
 
 
@@ -26,7 +26,7 @@ def is_open(horn: Horn, stage: int, on: dt.date) -> bool:
 
 
 def frontier(horn: Horn, on: dt.date | None = None) -> tuple[int, gate.Standing]:
-    """The stage that is asked about now, and its standing. Three queries."""
+    """The stage that is asked about now, and its standing. Four queries."""
     ladder = ladders([horn], on or horn.studio.today())[horn.pk]
     stage = stage_asked(ladder)
     return stage, ladder[stage]
@@ -47,19 +47,21 @@ def waits_for_an_ear(ladder: Ladder, on: dt.date) -> bool:
 
 
 def of_horns(horns: Iterable[Horn], on: dt.date, stage: int = 1) -> dict[object, gate.Standing]:
-    """The standings of many horns by their keys, with the same three queries as of one."""
+    """The standings of many horns by their keys, with the same four queries as of one."""
     return {pk: ladder[stage] for pk, ladder in ladders(horns, on, (stage,)).items()}
 
 
 def ladders(horns: Iterable[Horn], on: dt.date, stages: Sequence[int] = STAGES) -> dict[object, Ladder]:
-    """By horn and stage, with the same three queries as of one horn and stage."""
+    """By horn and stage, with the same four queries as of one horn and stage."""
     horns = list(horns)
     days = _grouped(PlayedDay.objects.filter(horn__in=horns, on__lte=on).order_by("on"))
     made = _grouped(Decision.objects.filter(horn__in=horns, on__lte=on).order_by("made_at"))
     set_weeks = _grouped(Week.objects.filter(horn__in=horns).order_by("starts_on", "set_at"))
+    agreed = gate_rules.of_horns(horns)
     return {
         horn.pk: {
-            stage: _evaluate(horn, on, stage, days[horn.pk], made[horn.pk], set_weeks[horn.pk]) for stage in stages
+            stage: _evaluate(horn, on, stage, days[horn.pk], made[horn.pk], set_weeks[horn.pk], agreed)
+            for stage in stages
         }
         for horn in horns
     }
@@ -72,6 +74,7 @@ def _evaluate(
     days: Sequence[PlayedDay | gate.Day],
     made: list[Decision],
     set_weeks: list[Week],
+    agreed: Sequence[GateRule],
 ) -> gate.Standing:
     return gate.evaluate(
         [gate.Day(day.on, bytes(day.counted), day.in_range) for day in days],
@@ -79,7 +82,7 @@ def _evaluate(
         lowest_written=horn.lowest_written_midi,
         highest_written=horn.highest_keyed_written_midi,
         excluded=_excluded(set_weeks, on),
-        rules=_rules(set_weeks),
+        rules=gate_rules.timeline(horn, agreed, set_weeks, stage),
         decisions=[
             gate.Decision(decision.on, decision.kind, decision.until_on)
             for decision in made
@@ -89,12 +92,12 @@ def _evaluate(
 
 
 def on_target(horn: Horn, days: Sequence[gate.Day]) -> dict[dt.date, bool | None]:
-    """How the rules and pauses of each of these days judge it. Two queries."""
+    """How the rules and pauses of each of these days judge it. Three queries."""
     if not days:
         return {}
     made = list(Decision.objects.filter(horn=horn).order_by("made_at"))
     set_weeks = list(Week.objects.filter(horn=horn).order_by("starts_on", "set_at"))
-    stood = _evaluate(horn, max(day.on for day in days), 1, days, made, set_weeks)
+    stood = _evaluate(horn, max(day.on for day in days), 1, days, made, set_weeks, gate_rules.of_horns([horn]))
     return {verdict.on: verdict.on_target for verdict in stood.days}
 
 
@@ -113,14 +116,6 @@ def _grouped(rows) -> defaultdict[object, list]:  # type: ignore[no-untyped-def,
     for row in rows:
         groups[row.horn_id].append(row)
     return groups
-
-
-def _rules(set_weeks: list[Week]) -> gate.Rule | list[gate.RuleFrom]:
-    """A day is judged by how many tones its week asked for; the rest of the rule is the house's."""
-    return [
-        gate.RuleFrom(week.starts_on, gate.rule_from({"planned": slots_of_budget(week.budget_minutes)}))
-        for week in set_weeks
-    ] or gate.DEFAULT
 
 
 def _excluded(set_weeks: list[Week], on: dt.date) -> list[int]:

@@ -29,7 +29,7 @@ class GateRule(models.Model):
     made_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ["from_on", "made_at"]
+        ordering = ["made_at"]
 
     def __str__(self) -> str:
         return f"rule of {self.horn or self.studio} from {self.from_on}"

@@ -36,6 +36,7 @@ class Week(models.Model):
     starts_on = models.DateField(_("first day"))
     ends_on = models.DateField(_("last day"))
     budget_minutes = models.PositiveSmallIntegerField(_("minutes a day"), default=5)
+    beats_per_minute = models.PositiveSmallIntegerField(_("beats a minute"), default=60)  # of its long tones
     focus = models.CharField(_("this week"), max_length=60, blank=True)
     words = models.CharField(_("a word from you"), max_length=300, blank=True)
     level = models.CharField(max_length=12, choices=Horn.Level)
@@ -48,10 +49,16 @@ class Week(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(starts_on__lte=models.F("ends_on")), name="week_ends_after_it_starts"),
             models.CheckConstraint(condition=Q(budget_minutes__in=(5, 10, 15)), name="five_ten_or_fifteen_minutes"),
+            models.CheckConstraint(condition=Q(beats_per_minute__range=(30, 240)), name="a_beat_that_can_be_counted"),
         ]
 
     def __str__(self) -> str:
         return f"{self.horn}: {self.starts_on} to {self.ends_on}"
+
+    @property
+    def beat_s(self) -> float:
+        """How long a beat lasts, seconds."""
+        return 60.0 / self.beats_per_minute
 
 
 class Exercise(models.Model):

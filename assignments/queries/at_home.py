@@ -14,6 +14,7 @@ from django.utils.translation import ngettext
 from assignments import gate, lessons, stages, standings, weeks
 from assignments.exercises import slots_of_budget
 from assignments.models import Comment, DayPlan, PlayedDay
+from assignments.queries import log
 from assignments.spelled import capital, spelled
 from studio import consent
 from studio.models import Horn, Membership
@@ -31,6 +32,7 @@ class HornMonth:
     stood: int
     stand: int
     high_notes: str  # where the gates stand, in a few words
+    log: tuple[log.LogEntry, ...]  # all that was decided about them
 
     @property
     def sentence(self) -> str:
@@ -122,7 +124,14 @@ def _minutes(tones: Sequence[int]) -> int:
 def _horn(horn: Horn, first: dt.date, until: dt.date) -> HornMonth:
     ladder = standings.ladders([horn], until)[horn.pk]
     before = standings.standing(horn, 1, first - dt.timedelta(days=1))
-    return HornMonth(horn, ladder[1].notes_asked, _stand(before), _stand(ladder[1]), stages.line(ladder, until))
+    return HornMonth(
+        horn,
+        ladder[1].notes_asked,
+        _stand(before),
+        _stand(ladder[1]),
+        stages.line(ladder, until),
+        log.entries(horn, ladder),
+    )
 
 
 def _stand(standing: gate.Standing) -> int:

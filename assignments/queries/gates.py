@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from assignments import gate, stages, standings, words
-from assignments.queries import log
+from assignments.queries import log, rules
 from studio.models import Horn
 
 
@@ -41,6 +41,7 @@ class GatesPage:
     line: str
     gates: tuple[GateView, ...]
     log: tuple[log.LogEntry, ...]
+    rule: tuple[str, ...]  # in sentences
 
     @property
     def name(self) -> str:
@@ -63,4 +64,5 @@ def gates(horn: Horn, on: dt.date) -> GatesPage:
             for stage, title in stages.titles()
         ),
         log=log.entries(horn, ladder),
+        rule=rules.page(horn.studio, horn).now,
     )

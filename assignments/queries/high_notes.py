@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 
 from assignments import gate, stages, standings, weeks, words
 from assignments.exercises import STAGES
-from assignments.models import Decision, Exercise
-from assignments.queries import past
+from assignments.models import Exercise
+from assignments.queries import log, past
 from assignments.queries.day import plan_of
 from studio.models import Horn
 
@@ -63,7 +63,7 @@ class HighNotesPage:
     days: tuple[gate.Verdict, ...]
     short: tuple[ShortNote, ...]
     stages: tuple[Stage, ...]
-    decisions: tuple[Decision, ...]
+    log: tuple[log.LogEntry, ...]
     teacher: str
 
     @property
@@ -106,7 +106,7 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
         days=standing.days[-DAYS_SHOWN:],
         short=_short(horn, standing, today),
         stages=_stages(ladder, list(week.exercises.all()) if week else []),
-        decisions=tuple(Decision.objects.filter(horn=horn).select_related("by").order_by("-made_at")[:3]),
+        log=log.entries(horn, ladder),
         teacher=teacher,
     )
 

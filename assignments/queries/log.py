@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
-from assignments import standings
+from assignments import gate_rules, standings
 from assignments.models import Decision, Opening
+from assignments.queries import rules
 from assignments.stages import title
 from studio.models import Horn
 
@@ -27,7 +28,7 @@ class LogEntry:
 
 
 def entries(horn: Horn, ladder: standings.Ladder) -> tuple[LogEntry, ...]:
-    """The newest first. Two queries."""
+    """The newest first. A fixed number of queries."""
     decisions = list(Decision.objects.filter(horn=horn).select_related("by").order_by("made_at"))
     openings = Opening.objects.filter(horn=horn, decision=None)
     found = [
@@ -37,6 +38,7 @@ def entries(horn: Horn, ladder: standings.Ladder) -> tuple[LogEntry, ...]:
             for row in openings
         ),
         *_shut_by_rule(ladder, decisions),
+        *(LogEntry(row.from_on, rules.said(row), row.words) for row in gate_rules.of_horns([horn])),
     ]
     return tuple(sorted(found, key=lambda entry: entry.on, reverse=True))
 

@@ -66,6 +66,8 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "ear_answer": ("t", lambda world: {"answer": "take_back", "level": "beginner"}),
     "decide": ("t", lambda world: {"answer": "not_yet", "stage": "1", "words": "Later."}),
     "gate": ("t", lambda world: {"kind": "pause", "words": "Ill.", "until_on": "", "stage": ""}),
+    "student_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
+    "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "new_routine": ("t", lambda world: _routine()),
     "routine": ("t", lambda world: _routine()),
     "add_student": ("t", lambda world: {**SHORT, "key": str(uuid.uuid4()), "username": "another", **_no_lesson()}),
@@ -102,6 +104,12 @@ def _week(world: World) -> dict[str, Any]:
     ready_made = str(next(iter(routines.table())))
     return {"routine": ready_made, "blocks": "daily_tones", "budget_minutes": "5", "focus": "", "words": "", "pins": [],
             "left_out": [], "starts_on": str(today), "ends_on": str(today + dt.timedelta(days=6))}  # fmt: skip
+
+
+def _rule(world: World) -> dict[str, Any]:
+    tomorrow = world.horns["s"].studio.today() + dt.timedelta(days=1)
+    numbers = {"hits": 16, "opens_at": 8, "window_days": 10, "window_span_days": 21, "notes": 2, "shuts_at": 4}
+    return {**numbers, "minimum_readable": "", "ear_stages": 1, "notice_at": 6, "from_on": str(tomorrow), "words": ""}
 
 
 def _routine() -> dict[str, Any]:
