@@ -12,7 +12,7 @@ from assignments.models import DayPlan, Take
 
 
 def target_of(take: Take, slot: Slot) -> Target:
-    """The limits that held when the week was set."""
+    """The limits that held on its day: those of the week, and what was moved since."""
     horn, week = take.horn, take.exercise.week
     lowest, highest = horn.written_range
     return target_for(
@@ -23,6 +23,7 @@ def target_of(take: Take, slot: Slot) -> Target:
         highest=highest,
         changes=week.target_changes,
         partial=slot.partial,
+        on=take.on.isoformat(),
     )
 
 

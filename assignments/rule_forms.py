@@ -36,7 +36,7 @@ class RuleForm(forms.Form):
     )  # fmt: skip
     minimum_readable = forms.TypedChoiceField(
         label=_("Tones that could be heard, before a day counts"), coerce=int, required=False, empty_value=None,
-        choices=[("", _("three in five of the day’s")), *((n, str(n)) for n in range(8, 21))],
+        choices=[("", _("3 in 5 of them")), *((n, str(n)) for n in range(8, 21))],
     )  # fmt: skip
     opens_at = _whole("opens_at", _("Opens with so many days on target"))
     window_days = _whole("window_days", _("… of the last practice days"))

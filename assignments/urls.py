@@ -19,6 +19,7 @@ from assignments.views import (
     shell,
     staff,
     student,
+    targets,
     teacher,
     week,
 )
@@ -66,6 +67,7 @@ urlpatterns = [
     path("studio/students/<uuid:horn_id>/decide/", deciding.decide, name="decide"),
     path("studio/students/<uuid:horn_id>/gate/", deciding.gate, name="gate"),
     path("studio/students/<uuid:horn_id>/rule/", rules.student_rule, name="student_rule"),
+    path("studio/students/<uuid:horn_id>/targets/", targets.student_targets, name="student_targets"),
     path("studio/rule/", rules.studio_rule, name="studio_rule"),
     path("studio/takes/<uuid:take_id>/comment/", teacher.comment, name="comment"),
     path("studio/tries/<uuid:try_id>/heard/", teacher.heard, name="heard"),

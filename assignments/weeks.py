@@ -9,13 +9,13 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from assignments import ear_answers, standings
-from assignments.exercises import kinds
+from assignments import ear_answers, standings, targets
+from assignments.exercises import USUAL_TEMPO, kinds
 from assignments.models import Exercise, Routine, Week
 from assignments.refusals import Refusal
 from studio.models import Horn, User
 
-STAYS_DAYS = 14  # last week's tones stay playable this long when no new week is set
+STAYS_DAYS = targets.STAYS_DAYS
 
 
 def set_week(
@@ -26,6 +26,7 @@ def set_week(
     starts_on: dt.date,
     ends_on: dt.date,
     budget_minutes: int = 5,
+    beats_per_minute: int = USUAL_TEMPO,
     focus: str = "",
     words: str = "",
     block_kinds: Sequence[str] | None = None,
@@ -51,11 +52,17 @@ def set_week(
             starts_on=starts_on,
             ends_on=ends_on,
             budget_minutes=budget_minutes,
+            beats_per_minute=beats_per_minute,
             focus=focus,
             words=words,
             level=horn.level,
             pins=list(pins),
-            target_changes=[*_own_lies(horn, starts_on), *ear_answers.changes(horn, starts_on), *target_changes],
+            target_changes=[
+                *_own_lies(horn, starts_on),
+                *ear_answers.changes(horn, starts_on),
+                *targets.changes(horn),
+                *target_changes,
+            ],
             excluded_written_midi=list(excluded_written_midi),
         )
         Exercise.objects.bulk_create(

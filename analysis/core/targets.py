@@ -62,10 +62,11 @@ def target_for(
     """The limits for one tone.
 
     ``tone`` is a dynamic mark or a shape, ``lowest`` and ``highest`` the student's written range; ``partial`` names
-    overtone work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: back to the table)
-    or ``factor`` (of the table's limit for this tone), ``from`` (ISO date) and perhaps ``written_midi`` and ``tone``.
-    Those dated after ``on`` do not count yet (``on`` None: all count). What is said for one note and tone stands above
-    what is said for all; among equals the later date stands. ``ValueError`` for an unknown level, tone or measure.
+    overtone work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: as if nothing so near
+    had been said) or ``factor`` (of the table's limit for this tone), ``from`` (ISO date) and perhaps
+    ``written_midi`` and ``tone``. Those dated after ``on`` do not count yet (``on`` None: all count). What is said for
+    one note and tone stands above what is said for all; among equals the later date stands. ``ValueError`` for an
+    unknown level, tone or measure.
     """
     if level not in LEVELS:
         raise ValueError(f"There is no level {level!r}; there are: {', '.join(LEVELS)}.")
@@ -100,18 +101,26 @@ def _in_force(
     changes: Iterable[Mapping[str, Any]], written_midi: int, tone: str, on: str | None
 ) -> list[Mapping[str, Any]]:
     """The changes that hold for this tone on that day, one for each measure."""
-    standing: dict[str, tuple[tuple[int, str, int], Mapping[str, Any]]] = {}
+    standing: dict[tuple[str, int], tuple[tuple[str, int], Mapping[str, Any]]] = {}
     for place, change in enumerate(changes):
         if change["measure"] not in MEASURES:
             raise ValueError(f"There is no target {change['measure']!r}; there are: {', '.join(MEASURES)}.")
         note, word = change.get("written_midi"), change.get("tone")
         if note not in (None, written_midi) or word not in (None, tone) or (on is not None and change["from"] > on):
             continue
-        # A change said for one note and one tone is nearer than one said for a note, for a tone, for all.
-        rank = (2 * (note is not None) + (word is not None), change["from"], place)
-        if change["measure"] not in standing or rank > standing[change["measure"]][0]:
-            standing[change["measure"]] = (rank, change)
-    return [change for _, change in standing.values() if change.get("factor", change.get("value")) is not None]
+        # Said for one note and one tone is nearer than for a note, for a tone, for all tones of a student; a factor
+        # is said for everybody of a level.
+        nearness = -1 if change.get("factor") is not None else 2 * (note is not None) + (word is not None)
+        key = (change["measure"], nearness)
+        rank = (change["from"], place)
+        if key not in standing or rank > standing[key][0]:
+            standing[key] = (rank, change)
+    nearest = {
+        measure: change
+        for (measure, _nearness), (_, change) in sorted(standing.items(), key=lambda item: item[0])
+        if change.get("factor", change.get("value")) is not None
+    }
+    return list(nearest.values())
 
 
 @cache

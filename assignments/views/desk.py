@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
 from studio.access import DECIDERS, staff_membership
@@ -34,3 +35,11 @@ def desk(
 def decides(staff: Membership) -> bool:
     """Assistants see and hear; owners and teachers decide too."""
     return staff.role in DECIDERS
+
+
+def key_in(text: str) -> uuid.UUID:
+    """The key that a form sent. Raises Http404 for anything else: it names nothing."""
+    try:
+        return uuid.UUID(text)
+    except ValueError as error:
+        raise Http404 from error

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from random import SystemRandom
 
 from django.contrib.auth.decorators import login_required
@@ -14,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from assignments import ear_answers
 from assignments.queries import ear as ear_query
 from assignments.refusals import Refusal
-from assignments.views.desk import desk
+from assignments.views.desk import desk, key_in
 from studio.access import DECIDERS, staff_membership
 from studio.models import Horn
 from studio.signed_in import SignedInRequest
@@ -38,7 +37,7 @@ def answer(request: SignedInRequest) -> HttpResponse:
     if said == "take_back":
         ear_answers.take_back(by=request.user, level=level)
     elif said in ("accept", "not_yet"):
-        about = get_object_or_404(ear_query.pool_of(staff, level), pk=_key(request.POST.get("tone", "")))
+        about = get_object_or_404(ear_query.pool_of(staff, level), pk=key_in(request.POST.get("tone", "")))
         ear_answers.answer(about, by=request.user, accepted=said == "accept")
     return redirect(f"{reverse('ear')}?level={level}")
 
@@ -71,10 +70,3 @@ def _level(text: str) -> str:
     if text and text not in Horn.Level.values:
         raise Http404
     return text or Horn.Level.INTERMEDIATE
-
-
-def _key(text: str) -> uuid.UUID:
-    try:
-        return uuid.UUID(text)
-    except ValueError as error:
-        raise Http404 from error

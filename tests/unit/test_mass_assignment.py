@@ -67,6 +67,9 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "decide": ("t", lambda world: {"answer": "not_yet", "stage": "1", "words": "Later."}),
     "gate": ("t", lambda world: {"kind": "pause", "words": "Ill.", "until_on": "", "stage": ""}),
     "student_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
+    "student_targets": (
+        "t", lambda world: {"measure": "scoop_cents", "limit": "25", "written_midi": "", "tone": ""}
+    ),
     "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "new_routine": ("t", lambda world: _routine()),
     "routine": ("t", lambda world: _routine()),

@@ -33,3 +33,9 @@ form.addEventListener("change", (event) => {
   clearTimeout(waiting);
   waiting = setTimeout(tell, STILL_MS);
 });
+
+document.getElementById("try").addEventListener("click", (event) => {
+  event.preventDefault();
+  tell();
+  told.scrollIntoView({ block: "center" });
+});
