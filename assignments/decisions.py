@@ -45,8 +45,19 @@ def decide(
         decision = Decision.objects.create(
             horn=horn, by=by, kind=kind, stage=stage, words=words, until_on=until_on, on=on
         )
+        if kind == Kind.RESUME:
+            _end_planned(horn, by, on)
         openings.look(horn)
     return decision
+
+
+def _end_planned(horn: Horn, by: User, on: dt.date) -> None:
+    """A pause that was set for later is ended on its own first day: it never begins."""
+    later = Decision.objects.filter(horn=horn, on__gt=on, kind__in=OF_EVERY_STAGE).order_by("made_at")
+    latest = {decision.on: decision.kind for decision in later}
+    Decision.objects.bulk_create(
+        Decision(horn=horn, by=by, kind=Kind.RESUME, on=day) for day, kind in latest.items() if kind == Kind.PAUSE
+    )
 
 
 def _may_decide(horn: Horn, stage: int, kind: str, on: dt.date) -> None:

@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from assignments import stages
-from assignments.exercises import MINUTES, STAGES, TONE_WORDS, kinds
+from assignments.exercises import MINUTES, STAGES, TEMPI, TONE_WORDS, USUAL_TEMPO, kinds
 from assignments.models import Comment, Decision, Routine, Week
 from assignments.naming import note_plain
 
@@ -36,6 +36,11 @@ class WeekForm(forms.Form):
     budget_minutes = forms.TypedChoiceField(
         label=_("How long a day"), coerce=int, choices=[(minutes, minutes) for minutes in MINUTES]
     )
+    beats_per_minute = forms.TypedChoiceField(
+        label=_("Tempo, beats a minute"), required=False, coerce=int, empty_value=USUAL_TEMPO,
+        choices=[(tempo, tempo) for tempo in TEMPI],
+        help_text=_("A tone is eight beats, then four to breathe. Faster is shorter: kinder to a young lip."),
+    )  # fmt: skip
     focus = forms.CharField(
         label=_("This week, in a word or two"), required=False, max_length=_length(Week, "focus"),
         widget=forms.TextInput(attrs={"placeholder": _("clean starts")}),
@@ -113,6 +118,7 @@ class OverrideForm(forms.Form):
     words = forms.CharField(
         label=_("Reason, in words for the student"), required=False, max_length=_length(Decision, "words")
     )
+    on = _day(label=_("First day"), required=False, help_text=_("Empty: today. A pause may begin later."))
     until_on = _day(label=_("Last day"), required=False, help_text=_("Empty: until you end it."))
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
@@ -127,8 +133,12 @@ class OverrideForm(forms.Form):
             self.add_error("stage", _("Say which high notes you mean."))
         if kind != Kind.RESUME and not sent.get("words"):
             self.add_error("words", _("Write a reason. The student reads it."))
-        if until and until < self.today:
-            self.add_error("until_on", _("That day has passed. Choose today or later."))
+        first = sent.get("on")
+        for field, day in (("on", first), ("until_on", until)):
+            if day and day < self.today:
+                self.add_error(field, _("That day has passed. Choose today or later."))
+        if first and first > self.today and kind != Kind.PAUSE:
+            self.add_error("on", _("Only a pause may begin later. Leave it empty."))
         if kind == Kind.RESUME:
             sent["until_on"] = None
         return sent

@@ -111,6 +111,11 @@ def _blocks(horn: Horn, routine: Routine, chosen: Sequence[str] | None, on: dt.d
     return blocks
 
 
+def latest(horn: Horn) -> Week | None:
+    """The week that begins last, to copy from."""
+    return Week.objects.filter(horn=horn).select_related("routine").order_by("starts_on", "set_at").last()
+
+
 def in_force(horn: Horn, on: dt.date) -> Week | None:
     """The week that holds on a day: the latest begun, and for a while after its end when none follows."""
     begun = Week.objects.filter(horn=horn, starts_on__lte=on, ends_on__gte=on - dt.timedelta(days=STAYS_DAYS))

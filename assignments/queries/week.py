@@ -11,7 +11,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from assignments import builds, gate, lessons, planner, routines, stages, standings
-from assignments.exercises import MINUTES, SHAPED
+from assignments.exercises import MINUTES, SHAPED, USUAL_TEMPO
 from assignments.models import Week
 from assignments.queries import past
 from assignments.queries.routines import Block, Round, RoutineView, offered, round_of, view
@@ -122,11 +122,6 @@ class WeekPage:
         return self.focus_slots[self.chosen.budget_minutes]
 
 
-def last_week(horn: Horn) -> Week | None:
-    """The week that was set latest, to copy from."""
-    return Week.objects.filter(horn=horn).select_related("routine").order_by("starts_on", "set_at").last()
-
-
 def begin_with(horn: Horn, last: Week | None, routine: uuid.UUID | None = None) -> dict[str, Any]:
     """Initial values of the form: last week's, from today until the day before the next lesson."""
     on = horn.studio.today()
@@ -136,6 +131,7 @@ def begin_with(horn: Horn, last: Week | None, routine: uuid.UUID | None = None) 
         "routine": routine or (last.routine_id if last and last.routine_id else usual),
         "blocks": [exercise.kind for exercise in last.exercises.all()] if last and same else [],
         "budget_minutes": last.budget_minutes if last else MINUTES[0],
+        "beats_per_minute": last.beats_per_minute if last else USUAL_TEMPO,
         "focus": last.focus if last else "",
         "words": last.words if last else "",
         "starts_on": on,

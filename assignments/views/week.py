@@ -29,7 +29,7 @@ def week(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     horn = horn_for_staff(request.user, horn_id, DECIDERS)
     if request.method == "POST":
         return _set(request, horn)
-    last = week_query.last_week(horn)
+    last = weeks.latest(horn)
     begin = week_query.begin_with(horn, last, _uuid(request.GET.get("routine")))
     begin["pins"] += [pin for pin in request.GET.getlist("pin") if pairs([pin]) and pin not in begin["pins"]]
     form = WeekForm(initial=begin, written_range=horn.written_range)
@@ -49,6 +49,7 @@ def _set(request: SignedInRequest, horn: Horn) -> HttpResponse:
                 starts_on=sent["starts_on"],
                 ends_on=sent["ends_on"],
                 budget_minutes=sent["budget_minutes"],
+                beats_per_minute=sent["beats_per_minute"],
                 focus=sent["focus"],
                 words=sent["words"],
                 block_kinds=sent["blocks"],
@@ -71,7 +72,7 @@ def _week_page(
         pins=pairs(begin["pins"]),
         left_out=begin["left_out"],
     )
-    page = week_query.page(horn, chosen, week_query.last_week(horn))
+    page = week_query.page(horn, chosen, weeks.latest(horn))
     return desk(request, "week.html", "studio_today", {"page": page, "form": form, "refused": refused}, status)
 
 

@@ -65,11 +65,12 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "house_rules": ("w", lambda world: _rules()),
     "ear_answer": ("t", lambda world: {"answer": "take_back", "level": "beginner"}),
     "decide": ("t", lambda world: {"answer": "not_yet", "stage": "1", "words": "Later."}),
-    "gate": ("t", lambda world: {"kind": "pause", "words": "Ill.", "until_on": "", "stage": ""}),
+    "gate": ("t", lambda world: {"kind": "pause", "words": "Ill.", "on": "", "until_on": "", "stage": ""}),
     "student_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "student_targets": (
         "t", lambda world: {"measure": "scoop_cents", "limit": "25", "written_midi": "", "tone": ""}
     ),
+    "many_weeks": ("t", lambda world: _many(world)),
     "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "new_routine": ("t", lambda world: _routine()),
     "routine": ("t", lambda world: _routine()),
@@ -107,6 +108,12 @@ def _week(world: World) -> dict[str, Any]:
     ready_made = str(next(iter(routines.table())))
     return {"routine": ready_made, "blocks": "daily_tones", "budget_minutes": "5", "focus": "", "words": "", "pins": [],
             "left_out": [], "starts_on": str(today), "ends_on": str(today + dt.timedelta(days=6))}  # fmt: skip
+
+
+def _many(world: World) -> dict[str, Any]:
+    horn = world.horns["s"]
+    return {"what": "pause", "horns": str(horn.pk), "starts_on": str(horn.studio.today()), "until_on": "",
+            "reason": "Holidays.", "routine": "", "budget_minutes": "5", "focus": "", "words": ""}  # fmt: skip
 
 
 def _rule(world: World) -> dict[str, Any]:

@@ -1,0 +1,107 @@
+"""The week for several students at once: last week's again, one for all, or a pause for all.
+
+Each student is a case of their own: what one may not have is left out of theirs, and whoever can't be given anything
+is told of, with the reason. Nobody else waits for that.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from assignments import decisions, lessons, standings, weeks
+from assignments.models import Decision, Routine, Week
+from assignments.refusals import Refusal
+from studio.models import Horn, User
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What became of one student. ``refused``: why nothing was given; empty when it was."""
+
+    horn: Horn
+    refused: str = ""
+
+
+def last_day(horn: Horn, starts_on: dt.date) -> dt.date:
+    """The day before that student's next lesson after the first day."""
+    return lessons.following(horn.player.lesson_weekday, starts_on) - dt.timedelta(days=1)
+
+
+def give(horns: Iterable[Horn], *, by: User, routine: Routine, starts_on: dt.date, **fields: Any) -> list[Given]:
+    """The same week for all: of the routine every block whose gate is open for that student.
+
+    ``fields``: minutes a day, focus and words, as ``weeks.set_week`` takes them. What was left out for a student
+    last week stays left out.
+    """
+
+    def one(horn: Horn) -> None:
+        last = weeks.latest(horn)
+        weeks.set_week(
+            horn=horn,
+            by=by,
+            routine=routine,
+            starts_on=starts_on,
+            ends_on=last_day(horn, starts_on),
+            excluded_written_midi=last.excluded_written_midi if last else (),
+            **fields,
+        )
+
+    return _each(horns, one)
+
+
+def again(horns: Iterable[Horn], *, by: User, starts_on: dt.date) -> list[Given]:
+    """For each their own last week once more, without the blocks whose gate has shut since."""
+
+    def one(horn: Horn) -> None:
+        last = weeks.latest(horn)
+        if last is None or last.routine is None:
+            raise Refusal("no_last_week", _("There is no week to copy. Set one first."))
+        _set_again(last, last.routine, horn, by, starts_on)
+
+    return _each(horns, one)
+
+
+def _set_again(last: Week, routine: Routine, horn: Horn, by: User, starts_on: dt.date) -> None:
+    on = min(starts_on, horn.studio.today())
+    held = [row.kind for row in last.exercises.all() if not row.stage or standings.is_open(horn, row.stage, on)]
+    weeks.set_week(
+        horn=horn,
+        by=by,
+        routine=routine,
+        starts_on=starts_on,
+        ends_on=last_day(horn, starts_on),
+        budget_minutes=last.budget_minutes,
+        beats_per_minute=last.beats_per_minute,
+        focus=last.focus,
+        words=last.words,
+        block_kinds=held,
+        pins=last.pins,
+        excluded_written_midi=last.excluded_written_midi,
+    )
+
+
+def pause(horns: Iterable[Horn], *, by: User, starts_on: dt.date, until_on: dt.date | None, words: str) -> list[Given]:
+    """Holidays or exam weeks for all: the days between neither count nor are missed."""
+
+    def one(horn: Horn) -> None:
+        decisions.decide(horn=horn, by=by, kind=Decision.Kind.PAUSE, words=words, on=starts_on, until_on=until_on)
+
+    return _each(horns, one)
+
+
+def _each(horns: Iterable[Horn], one: Callable[[Horn], None]) -> list[Given]:
+    done = []
+    for horn in horns:
+        try:
+            with transaction.atomic():
+                one(horn)
+            done.append(Given(horn))
+        except Refusal as refusal:
+            done.append(Given(horn, refusal.text))
+    return done

@@ -1,0 +1,61 @@
+"""What a teacher gives to several students at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from assignments.exercises import MINUTES
+from assignments.forms import WeekForm
+from assignments.models import Decision
+from studio.models import Horn
+
+AGAIN, NEW, PAUSE = "again", "new", "pause"
+
+
+class ManyForm(forms.Form):
+    """Whom, what, and from when: last week's again, one for all, or a pause."""
+
+    what = forms.ChoiceField(choices=[(AGAIN, _("last week’s again")), (NEW, _("one for all")), (PAUSE, _("a pause"))])
+    horns = forms.MultipleChoiceField(error_messages={"required": _("Choose at least one student.")})
+    starts_on = forms.DateField(label=_("First day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    routine = forms.UUIDField(required=False)
+    budget_minutes = forms.TypedChoiceField(
+        label=_("How long a day"), coerce=int, required=False, empty_value=None,
+        choices=[(minutes, _("%(n)d minutes") % {"n": minutes}) for minutes in MINUTES],
+    )  # fmt: skip
+    focus = WeekForm.base_fields["focus"]
+    words = WeekForm.base_fields["words"]
+    until_on = forms.DateField(
+        label=_("Last day of the pause"), required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), help_text=_("Empty: until you end it."),
+    )  # fmt: skip
+    reason = forms.CharField(
+        label=_("Reason, in words for the students"), required=False,
+        max_length=int(Decision._meta.get_field("words").max_length or 0),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, horns: Sequence[Horn], today: dt.date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._horns, self._today = horns, today
+        self.fields["horns"].choices = [(str(horn.pk), str(horn)) for horn in horns]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        sent = super().clean() or self.cleaned_data
+        what, first = sent.get("what"), sent.get("starts_on")
+        if first and first < self._today:
+            self.add_error("starts_on", _("That day has passed. Choose today or later."))
+        if what == NEW and not (sent.get("routine") and sent.get("budget_minutes")):
+            self.add_error("routine", _("Choose a routine and how long a day."))
+        if what == PAUSE and not sent.get("reason"):
+            self.add_error("reason", _("Write a reason. The student reads it."))
+        return sent
+
+    @property
+    def chosen(self) -> list[Horn]:
+        """The students, in the order of the page."""
+        return [horn for horn in self._horns if str(horn.pk) in self.cleaned_data["horns"]]

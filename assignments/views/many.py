@@ -1,0 +1,69 @@
+"""Setting the week, or a pause, for several students at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.utils.dateparse import parse_date
+from django.views.decorators.http import require_http_methods
+
+from assignments import many, weeks
+from assignments import routines as routine_rows
+from assignments.exercises import MINUTES
+from assignments.many_forms import AGAIN, PAUSE, ManyForm
+from assignments.queries import many as many_query
+from assignments.refusals import Refusal
+from assignments.views.desk import desk
+from studio.access import DECIDERS, staff_membership
+from studio.models import Horn, Membership
+from studio.signed_in import SignedInRequest
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def many_weeks(request: SignedInRequest) -> HttpResponse:
+    """``?from=`` a horn: begin with that student's week, to give it to others."""
+    staff = staff_membership(request.user, DECIDERS)
+    horns = many_query.horns_here(staff)
+    today = staff.studio.today()
+    begin = _begin(next((horn for horn in horns if str(horn.pk) == request.GET.get("from", "")), None), today)
+    form = ManyForm(request.POST or None, horns=horns, today=today, initial=begin)
+    given: list[many.Given] = []
+    if request.method == "POST" and form.is_valid():
+        try:
+            given = _give(form, staff)
+        except Refusal as refusal:
+            form.add_error("routine", refusal.text)
+    sent = request.POST.getlist("horns") if request.method == "POST" else None
+    starts_on = parse_date(request.POST.get("starts_on", "")) if request.method == "POST" else None
+    page = many_query.page(staff, horns, starts_on=starts_on, chosen=sent, given=given)
+    status = 400 if form.errors else 200
+    return desk(request, "many.html", "studio_today", {"page": page, "form": form}, status, staff=staff)
+
+
+def _give(form: ManyForm, staff: Membership) -> list[many.Given]:
+    sent, by, horns = form.cleaned_data, staff.user, form.chosen
+    first: dt.date = sent["starts_on"]
+    if sent["what"] == AGAIN:
+        return many.again(horns, by=by, starts_on=first)
+    if sent["what"] == PAUSE:
+        return many.pause(horns, by=by, starts_on=first, until_on=sent["until_on"], words=sent["reason"])
+    routine = routine_rows.chosen(staff.studio, sent["routine"])
+    fields = {name: sent[name] for name in ("budget_minutes", "focus", "words")}
+    return many.give(horns, by=by, routine=routine, starts_on=first, **fields)
+
+
+def _begin(like: Horn | None, today: dt.date) -> dict[str, Any]:
+    last = weeks.latest(like) if like else None
+    if last is None:
+        return {"starts_on": today, "budget_minutes": MINUTES[0]}
+    return {
+        "starts_on": today,
+        "routine": last.routine_id,
+        "budget_minutes": last.budget_minutes,
+        "focus": last.focus,
+        "words": last.words,
+    }

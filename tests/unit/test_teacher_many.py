@@ -1,0 +1,161 @@
+"""Sunday: the week for several students at once, last week's again, and a pause for all."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from assignments import decisions, routines, standings, weeks
+from assignments.models import Decision, Week
+from tests import builders, people, played
+
+pytestmark = pytest.mark.django_db
+
+DAY = dt.timedelta(days=1)
+OVERTONES = next(pk for pk, row in routines.table().items() if row["name"] == "Ground, then overtones")
+ADDRESS = "many_weeks"
+
+
+@pytest.fixture
+def teacher(studio, client):
+    user = people.teacher(studio).user
+    client.force_login(user)
+    return user
+
+
+@pytest.fixture
+def horns(studio, teacher):
+    return [people.horn(studio, name) for name in ("Ada Fenn", "Bo Vane", "Cy Larkspur")]
+
+
+def send(client, whom, what, **sent):
+    today = whom[0].studio.today()
+    body = {"what": what, "horns": [str(horn.pk) for horn in whom], "starts_on": str(today), "routine": str(OVERTONES),
+            "budget_minutes": "10", "focus": "", "words": "", "until_on": "", "reason": "", **sent}  # fmt: skip
+    return client.post(reverse(ADDRESS), body)
+
+
+def test_one_week_is_given_to_all_until_each_ones_next_lesson(client, horns, studio):
+    today = studio.today()
+    horns[0].player.lesson_weekday = (today + 3 * DAY).weekday()
+    horns[0].player.save()
+    text = send(client, horns, "new", focus="soft starts").content.decode()
+    assert "Given to 3 students" in text
+    assert [week.focus for week in Week.objects.all()] == ["soft starts"] * 3
+    assert [weeks.latest(horn).ends_on - today for horn in horns] == [2 * DAY, 6 * DAY, 6 * DAY]
+    assert {row.kind for row in weeks.latest(horns[0]).exercises.all()} == {"daily_tones", "evenness_run"}
+
+
+def test_each_gets_the_blocks_that_are_open_for_them(client, horns, teacher):
+    decisions.decide(horn=horns[1], by=teacher, kind="open", stage=1, words="For the concert.")
+    send(client, horns, "new")
+    stages = [max(row.stage for row in weeks.latest(horn).exercises.all()) for horn in horns]
+    assert stages == [0, 1, 0]
+
+
+def test_last_week_is_copied_with_its_picks_and_without_what_has_shut_since(client, horns, teacher, studio):
+    decisions.decide(horn=horns[0], by=teacher, kind="open", stage=1, words="For the concert.")
+    for horn in horns:
+        builders.week(
+            horn, teacher, on=studio.today() - 7 * DAY, focus=f"for {horn}", budget_minutes=15,
+            pins=[{"written_midi": 73, "tone": "pp"}], excluded_written_midi=[58],
+        )  # fmt: skip
+    decisions.decide(horn=horns[0], by=teacher, kind="shut", stage=1, words="Over.")
+    send(client, horns, "again")
+    for horn in horns:
+        week = weeks.latest(horn)
+        assert week.starts_on == studio.today()
+        assert (week.focus, week.budget_minutes, week.excluded_written_midi) == (f"for {horn}", 15, [58])
+        assert week.pins == [{"written_midi": 73, "tone": "pp"}]
+        assert {row.stage for row in week.exercises.all()} == {0}
+
+
+def test_whoever_has_no_week_to_copy_is_named_and_the_others_get_theirs(client, horns, teacher, studio):
+    builders.week(horns[1], teacher, on=studio.today() - 7 * DAY)
+    text = send(client, horns, "again").content.decode()
+    assert "Given to 1 student" in text
+    assert text.count("There is no week to copy.") == 2
+    assert Week.objects.filter(horn=horns[1]).count() == 2
+
+
+def test_holidays_begin_and_end_on_their_days_for_all(client, horns, studio):
+    today = studio.today()
+    send(client, horns, "pause", starts_on=str(today + 5 * DAY), until_on=str(today + 9 * DAY), reason="Holidays.")
+    states = [standings.standing(horns[2], 1, today + ahead * DAY).state for ahead in (0, 4, 5, 9, 10)]
+    assert states == ["building", "building", "paused", "paused", "building"]
+
+
+def test_a_pause_that_was_planned_can_be_called_off(client, horns, teacher, studio):
+    today = studio.today()
+    send(client, horns, "pause", starts_on=str(today + 5 * DAY), reason="Holidays.")
+    decisions.decide(horn=horns[0], by=teacher, kind="resume")
+    assert standings.standing(horns[0], 1, today + 6 * DAY).state == "building"
+    assert standings.standing(horns[1], 1, today + 6 * DAY).state == "paused"
+
+
+def test_one_students_pause_may_begin_later_and_nothing_else_may(client, horns, studio):
+    gate = reverse("gate", args=[horns[0].pk])
+    later = str(studio.today() + 3 * DAY)
+    assert client.post(gate, {"kind": "pause", "words": "In repair.", "on": later}).status_code == 302
+    assert Decision.objects.get().on == studio.today() + 3 * DAY
+    for sent in ({"kind": "shut", "stage": "1", "on": later}, {"kind": "pause", "on": str(studio.today() - DAY)}):
+        assert client.post(gate, {"words": "Why.", **sent}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    ("what", "sent", "words"),
+    [
+        ("again", {"whom": []}, "Choose at least one student."),
+        ("again", {"starts_on": "2020-01-01"}, "That day has passed."),
+        ("new", {"routine": ""}, "Choose a routine and how long a day."),
+        ("new", {"routine": "00000000-0000-4000-8000-000000000000"}, "That routine isn’t there any more."),
+        ("pause", {}, "Write a reason."),
+        ("everything", {}, ""),
+    ],
+)
+def test_what_is_missing_is_said_and_nothing_is_given(client, horns, what, sent, words):
+    answer = send(client, horns, what, **({"horns": sent["whom"]} if "whom" in sent else sent))
+    assert answer.status_code == 400
+    assert words in answer.content.decode()
+    assert not Week.objects.exists()
+    assert not Decision.objects.exists()
+
+
+def test_a_student_of_another_studio_is_not_given_anything(client, horns):
+    far = people.horn(people.studio("Far Quay"), "Yara Dale")
+    assert send(client, [horns[0], far], "new").status_code == 400
+    assert not Week.objects.exists()
+
+
+def test_those_whose_week_is_over_are_ticked_first(client, horns, teacher):
+    played.long_week(horns[0], teacher)
+    text = client.get(reverse(ADDRESS)).content.decode()
+    ticked = [f'value="{horn.pk}" checked' in text for horn in horns]
+    assert ticked == [False, True, True]
+    assert "2 students have no week that still runs." in text
+
+
+def test_one_students_week_may_be_begun_with(client, horns, teacher):
+    builders.week(horns[0], teacher, focus="even swells")
+    text = client.get(reverse(ADDRESS), {"from": str(horns[0].pk)}).content.decode()
+    assert 'value="even swells"' in text
+
+
+def test_the_page_costs_the_same_for_many(client, horns, teacher, studio):
+    def cost():
+        with CaptureQueriesContext(connection) as asked:
+            client.get(reverse(ADDRESS))
+        return len(asked)
+
+    few = cost()
+    for number in range(12):
+        people.horn(studio, f"Student{number} Tern")
+    assert cost() == few
+
+
+def test_an_empty_studio_is_asked_to_invite_somebody(client, teacher):
+    assert reverse("student_codes") in client.get(reverse(ADDRESS)).content.decode()
