@@ -39,10 +39,8 @@ class Student:
             "minutes": self.last.budget_minutes,
             "day": date_words(self.last.ends_on, "D j M"),
         }
-        words = (
-            _("%(minutes)d min, until %(day)s: %(focus)s") if self.last.focus else _("%(minutes)d min, until %(day)s")
-        )
-        return words % places
+        words = _("%(minutes)d min, until %(day)s") % places
+        return f"{words}: {self.last.focus}" if self.last.focus else words
 
 
 @dataclass(frozen=True, slots=True)
