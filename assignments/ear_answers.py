@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
+from collections.abc import Iterable
 from typing import Any
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from assignments import ear
@@ -32,9 +35,35 @@ def answer(about: Try, *, by: User, accepted: bool) -> EarAnswer:
     return EarAnswer.objects.update_or_create(by=by, about_try=about, defaults={"accepted": accepted})[0]
 
 
+def agree(about: Try, *, by: User, agrees: bool) -> EarAnswer:
+    """A word beside the verdict, which it names: kept apart from the blind ones, and never in their place.
+
+    Raises Refusal where there is no verdict to agree with.
+    """
+    if about.outcome == Try.Outcome.UNREADABLE:
+        raise Refusal("no_verdict", _("That tone couldn’t be heard, so there is no verdict to agree with."), 409)
+    accepted = (about.outcome == Try.Outcome.HIT) == agrees
+    blind = EarAnswer.objects.filter(by=by, about_try=about, blind=True).first()
+    if blind is not None:
+        return blind
+    values = {"accepted": accepted, "blind": False, "made_at": timezone.now()}
+    return EarAnswer.objects.update_or_create(by=by, about_try=about, defaults=values)[0]
+
+
+def agreements(by: User, about: Iterable[uuid.UUID]) -> dict[uuid.UUID, bool]:
+    """By tone, whether that ear came to the same as the verdict. One query."""
+    rows = EarAnswer.objects.filter(by=by, about_try__in=list(about))
+    found = rows.values_list("about_try", "accepted", "about_try__outcome")
+    return {key: accepted == (outcome == Try.Outcome.HIT) for key, accepted, outcome in found}
+
+
 def take_back(*, by: User, level: str) -> None:
     """Forget the last answer of that level, so that its tone comes again."""
-    last = EarAnswer.objects.filter(by=by, about_try__take__exercise__week__level=level).order_by("made_at").last()
+    last = (
+        EarAnswer.objects.filter(by=by, blind=True, about_try__take__exercise__week__level=level)
+        .order_by("made_at")
+        .last()
+    )
     if last is not None:
         last.delete()
 

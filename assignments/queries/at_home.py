@@ -13,7 +13,7 @@ from django.utils.translation import ngettext
 
 from assignments import gate, lessons, stages, standings, weeks
 from assignments.exercises import slots_of_budget
-from assignments.models import Comment, DayPlan, PlayedDay
+from assignments.models import Comment, DayPlan, PaperDay, PlayedDay
 from assignments.queries import log
 from assignments.spelled import capital, spelled
 from studio import consent
@@ -94,7 +94,8 @@ def month(ward: Membership, asked: dt.date | None = None) -> HomeMonth:
     horns = list(ward.horns.filter(put_away_on=None).select_related("player__studio").order_by("in_use_since_on", "pk"))
     played = PlayedDay.objects.filter(horn__player=ward, on__range=(first, last))
     stopped = DayPlan.objects.filter(horn__player=ward, on__range=(first, last), stopped_hurting_at__isnull=False)
-    days = set(played.values_list("on", flat=True)) | set(stopped.values_list("on", flat=True))
+    paper = PaperDay.objects.filter(horn__player=ward, on__range=(first, last))
+    days = {day for rows in (played, stopped, paper) for day in rows.values_list("on", flat=True)}
     until = min(last, today)
     weekday = ward.lesson_weekday
     return HomeMonth(

@@ -77,6 +77,7 @@ class FoundPage:
     kept: str  # of the accepted, with all offered limits at once
     caught: str
     missing: int  # accepted tones that are needed before a limit may be taken
+    beside: str  # came to the same, of the tones answered beside their verdict; they set no limit
 
     @property
     def least(self) -> int:
@@ -85,7 +86,7 @@ class FoundPage:
 
 def page(staff: Membership, level: str, dice: Random) -> EarPage:
     """``level`` unknown or empty: the one with most tones to hear. A fixed number of queries."""
-    mine = EarAnswer.objects.filter(by=staff.user)
+    mine = EarAnswer.objects.filter(by=staff.user, blind=True)
     given = dict(
         mine.values_list("about_try__take__exercise__week__level")
         .annotate(n=Count("pk"))
@@ -140,14 +141,21 @@ def found(staff: Membership, level: str) -> FoundPage:
         lines=tuple(_line(one, level, held.get(one.measure)) for one in findings),
         kept=_words(kept),
         caught=_words(caught),
+        beside=_words(ear.agreement(labelled(staff, level, blind=False))),
         missing=max(0, ear.LEAST_ACCEPTED - sum(tone.accepted for tone in tones)),
     )
 
 
-def labelled(staff: Membership, level: str) -> list[ear.Labelled]:
-    """The tones that this teacher answered about, each figure as a share of the table's limit."""
+def labelled(staff: Membership, level: str, *, blind: bool = True) -> list[ear.Labelled]:
+    """The tones that this teacher answered about, each figure as a share of the table's limit.
+
+    Only blind answers set limits: whoever has read the verdict hears it.
+    """
     answers = EarAnswer.objects.filter(
-        by=staff.user, about_try__take__exercise__week__level=level, about_try__horn__player__studio=staff.studio
+        by=staff.user,
+        blind=blind,
+        about_try__take__exercise__week__level=level,
+        about_try__horn__player__studio=staff.studio,
     ).select_related("about_try__take__horn")
     return [_labelled(one.about_try, one.accepted, level) for one in answers]
 

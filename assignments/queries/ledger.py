@@ -60,7 +60,7 @@ class Row:
 
     @property
     def is_new(self) -> bool:
-        return not self.standing.days
+        return not self.standing.days and not any(self.practised)
 
     @property
     def quiet_days(self) -> int:

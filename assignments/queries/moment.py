@@ -13,7 +13,7 @@ from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
 from analysis.drawing import Strip
-from assignments import moments
+from assignments import ear_answers, moments
 from assignments.models import Comment, PlayedDay, Try
 from assignments.queries import past
 from assignments.queries.around import AGO_DAYS, Before, around, before
@@ -22,7 +22,7 @@ from assignments.queries.said import picture
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.telling import told
 from assignments.spelled import capital, spelled
-from studio.models import Horn
+from studio.models import Horn, User
 
 MOST_NAMED = 2  # things that happened in one tone; the numbers hold the rest
 
@@ -36,6 +36,7 @@ class MomentView:
     comments: tuple[Comment, ...]
     strip: Strip | None
     numbers: tuple[Number, ...]
+    agrees: bool | None  # whether the reader's own ear came to the same; None: nothing said
 
     @property
     def key(self) -> str:
@@ -90,8 +91,9 @@ def moment_views(
     since: dt.date,
     notes_short: Sequence[int],
     comments: Sequence[Comment],
+    reader: User,
 ) -> tuple[MomentView, ...]:
-    """Those of one horn. Five queries."""
+    """Those of one horn, for a teacher. Six queries."""
     missed = Try.objects.filter(horn=horn, on__gte=since, counts=True, outcome=Try.Outcome.MISS)
     chosen = moments.choose(
         [
@@ -107,7 +109,12 @@ def moment_views(
     beside = {row.key for rows in near.values() for row in rows.values()}
     wanted: set[uuid.UUID] = {moment.key for moment in chosen} | beside
     heard = soundings(with_relations(Try.objects.filter(pk__in=wanted)))
-    return tuple(_view(moment, near[moment.key], heard, comments) for moment in chosen if moment.key in heard)
+    agreed = ear_answers.agreements(reader, (moment.key for moment in chosen))
+    return tuple(
+        _view(moment, near[moment.key], heard, comments, agreed.get(moment.key))
+        for moment in chosen
+        if moment.key in heard
+    )
 
 
 def _squeezes(horn: Horn) -> list[dict[str, Any]]:
@@ -121,6 +128,7 @@ def _view(
     near: Mapping[str, past.Past],
     heard: Mapping[uuid.UUID, Sounding],
     comments: Sequence[Comment],
+    agrees: bool | None,
 ) -> MomentView:
     now = heard[moment.key]
     below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
@@ -134,4 +142,5 @@ def _view(
         comments=tuple(comment for comment in comments if comment.about_try_id == now.row.pk),
         strip=now.drawn(here=moment.at_s),
         numbers=of_checks(now.row.checks),
+        agrees=agrees,
     )

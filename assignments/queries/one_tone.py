@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from analysis.drawing import Strip
+from assignments import ear_answers
 from assignments.models import Comment, Try
 from assignments.queries import past, versions
 from assignments.queries.around import AGO_DAYS, Before, around, before
 from assignments.queries.said import Said, picture, said
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.versions import Version
-from studio.models import Horn
+from studio.models import Horn, User
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ class OneTonePage:
     comments: tuple[Comment, ...]
     note_history: tuple[past.Past, ...]  # every counted try of this note and tone, newest first
     versions: tuple[Version, ...]  # for a teacher, of a take that was measured again
+    agrees: bool | None  # for a teacher: whether that ear came to the same as the verdict
 
     @property
     def horn(self) -> Horn:
@@ -60,8 +62,8 @@ class OneTonePage:
         return json.dumps([one.stretch for one in self.neighbours])
 
 
-def page(row: Try, *, of_staff: bool = False) -> OneTonePage:
-    """A fixed number of queries. ``of_staff``: a teacher looks, who is told of every version of the engine."""
+def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
+    """A fixed number of queries. ``teacher``: who looks is told of every version of the engine, and what they said."""
     history = past.of_horn(row.horn)
     mine = next((one for one in history if one.key == row.pk), None)
     near = around(mine, history) if mine else {}
@@ -83,7 +85,8 @@ def page(row: Try, *, of_staff: bool = False) -> OneTonePage:
         note_history=tuple(
             one for one in reversed(history) if (one.written_midi, one.tone) == (row.written_midi, row.tone)
         ),
-        versions=versions.of_tries([row]).get(row.pk, ()) if of_staff else (),
+        versions=versions.of_tries([row]).get(row.pk, ()) if teacher else (),
+        agrees=ear_answers.agreements(teacher, [row.pk]).get(row.pk) if teacher else None,
     )
 
 

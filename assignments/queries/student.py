@@ -11,13 +11,13 @@ from django.utils.formats import number_format, time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from assignments import builds, gate, lessons, stages, standings, weeks
+from assignments import builds, gate, lessons, paper_days, stages, standings, weeks
 from assignments.models import Comment, DayPlan, Take, Try, Week
 from assignments.queries import log, past
 from assignments.queries.moment import MomentView, moment_views
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.spelled import capital
-from studio.models import Horn
+from studio.models import Horn, User
 
 CAME_RIGHT_MOST = 3
 LOG_SHOWN = 4
@@ -44,10 +44,15 @@ class StudentPage:
     notes: tuple[Comment, ...]
     hurt: bool
     not_heard_yet: int  # recordings that are still waiting to be measured
+    paper: tuple[paper_days.Noted, ...]  # the last fortnight, the newest first
 
     @property
     def name(self) -> str:
         return str(self.horn.player.user)
+
+    @property
+    def has_paper(self) -> bool:
+        return any(day.noted for day in self.paper)
 
     @property
     def standing(self) -> gate.Standing:
@@ -55,7 +60,7 @@ class StudentPage:
 
     @property
     def is_new(self) -> bool:
-        return not self.ladder[1].days
+        return not self.ladder[1].days and not self.has_paper
 
     @property
     def about(self) -> str:
@@ -112,8 +117,8 @@ class StudentPage:
         return f"{words} {capital(self.week.focus)}." if self.week.focus else words
 
 
-def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
-    """The page of one horn. A fixed number of queries."""
+def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
+    """The page of one horn, for one of the staff. A fixed number of queries."""
     weekday = horn.player.lesson_weekday
     since = lessons.last(weekday, on)
     history = past.of_horn(horn)
@@ -121,6 +126,9 @@ def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
     stage = standings.stage_asked(ladder)
     plans = list(DayPlan.objects.filter(horn=horn, on__gte=since, on__lte=on))
     lately = [day for day in ladder[1].days if day.on >= since]
+    paper = paper_days.lately(horn, on)
+    practised_on = {day.on for day in lately} | {plan.on for plan in plans if plan.stopped_hurting_at}
+    practised_on |= {day.on for day in paper if day.noted and day.on >= since}
     comments = list(Comment.objects.filter(horn=horn).select_related("by", "take"))
     return StudentPage(
         horn=horn,
@@ -129,9 +137,9 @@ def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
         build=builds.words(horn),
         lesson_today=weekday == on.weekday(),
         week=weeks.in_force(horn, on),
-        practised=len({day.on for day in lately} | {plan.on for plan in plans if plan.stopped_hurting_at}),
+        practised=len(practised_on),
         on_target=sum(day.on_target is True for day in lately),
-        moments=moment_views(horn, history, since, ladder[stage].notes_short, comments),
+        moments=moment_views(horn, history, since, ladder[stage].notes_short, comments, reader),
         came_right=_came_right(history, since),
         rows=past.range_rows(horn, history, ladder[1], _today(plans, on)),
         stage=stage,
@@ -140,6 +148,7 @@ def since_lesson(horn: Horn, on: dt.date) -> StudentPage:
         log=log.entries(horn, ladder)[:LOG_SHOWN],
         notes=tuple(comment for comment in comments if comment.take_id is None)[:NOTES_SHOWN],
         hurt=any(plan.stopped_hurting_at and plan.teacher_may_know for plan in plans),
+        paper=paper,
         not_heard_yet=Take.objects.filter(horn=horn, settled_at=None).count(),
     )
 

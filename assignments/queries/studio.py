@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, NamedTuple
 
 from django.db.models import Max
 
 from assignments import builds, gate, lessons, moments, stages, standings
-from assignments.models import DayPlan, Hearing, PlayedDay, Try
+from assignments.models import DayPlan, Hearing, PaperDay, PlayedDay, Try
 from assignments.queries.ledger import SORTS, TALLY_DAYS, Row, StudioPage, Unplayed, by
 from studio.access import horns_of_staff
 from studio.models import Horn, Membership, User
@@ -38,10 +38,20 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
     ladders = standings.ladders(horns, on)
     played = _played(horns, on)
     stops = _stops(horns, on)
+    paper = _paper(horns, on)
     missed = _missed(horns, on)
     heard = dict(Hearing.objects.filter(by=user, take__horn__in=horns).values_list("take__horn").annotate(at=Max("at")))
     return [
-        _row(horn, on, ladders[horn.pk], played[horn.pk], stops[horn.pk], missed[horn.pk], heard.get(horn.pk))
+        _row(
+            horn,
+            on,
+            ladders[horn.pk],
+            played[horn.pk],
+            stops[horn.pk],
+            paper[horn.pk],
+            missed[horn.pk],
+            heard.get(horn.pk),
+        )
         for horn in horns
     ]
 
@@ -52,11 +62,12 @@ def _row(
     ladder: standings.Ladder,
     played: Sequence[_Played],
     stops: Sequence[tuple[dt.date, bool]],
+    paper: Collection[dt.date],
     missed: Sequence[moments.Missed],
     heard_at: dt.datetime | None,
 ) -> Row:
     stage = standings.stage_asked(ladder)
-    practised_on = {day.on for day in played} | {day for day, _may_know in stops}
+    practised_on = {day.on for day in played} | {day for day, _may_know in stops} | set(paper)
     lesson_today = horn.player.lesson_weekday == on.weekday()
     since = lessons.last(horn.player.lesson_weekday, on)
     chosen = moments.choose(
@@ -107,6 +118,15 @@ def _stops(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[tuple
     found: defaultdict[object, list[tuple[dt.date, bool]]] = defaultdict(list)
     for horn, day, may_know in rows.values_list("horn", "on", "teacher_may_know"):
         found[horn].append((day, may_know))
+    return found
+
+
+def _paper(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, set[dt.date]]:
+    """By horn: days that a teacher noted from the printed card."""
+    rows = PaperDay.objects.filter(horn__in=horns, on__gt=on - dt.timedelta(days=TALLY_DAYS), on__lte=on)
+    found: defaultdict[object, set[dt.date]] = defaultdict(set)
+    for horn, day in rows.values_list("horn", "on"):
+        found[horn].add(day)
     return found
 
 

@@ -20,7 +20,7 @@ from assignments.queries import range as range_query
 from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
 from assignments.views.horns import PAGES, base_for, own_horn
-from studio.access import STAFF, memberships, wards
+from studio.access import DECIDERS, STAFF, horns_of_studio, memberships, wards
 from studio.signed_in import SignedInRequest
 
 
@@ -71,8 +71,10 @@ def one_tone(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         comments.note(played.horn, by=request.user, text=form.cleaned_data["text"], about=played)
         return redirect("one_tone", try_id=try_id)
-    page = one_tone_query.page(played, of_staff=not is_own and access.teaches(request.user, played.horn))
-    context = {"page": page, "form": form, "is_own": is_own, "here": "range"}
+    teacher = request.user if not is_own and access.teaches(request.user, played.horn) else None
+    page = one_tone_query.page(played, teacher=teacher)
+    may_decide = teacher is not None and horns_of_studio(teacher, DECIDERS).filter(pk=played.horn_id).exists()
+    context = {"page": page, "form": form, "is_own": is_own, "may_decide": may_decide, "here": "range"}
     return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own)})
 
 

@@ -7,15 +7,18 @@ import uuid
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_POST, require_safe
 
-from assignments import access, comments, hearings
+from assignments import access, comments, ear_answers, hearings, paper_days
 from assignments.forms import CommentForm
 from assignments.models import Take
 from assignments.queries import student as student_query
 from assignments.queries import studio as studio_query
+from assignments.refusals import Refusal
 from assignments.views.desk import desk
-from studio.access import horn_for_staff, staff_membership
+from studio.access import DECIDERS, horn_for_staff, staff_membership
 from studio.models import Horn
 from studio.signed_in import SignedInRequest
 
@@ -43,7 +46,7 @@ def _studio(request: SignedInRequest, here: str, sort: str = "") -> HttpResponse
 @require_safe
 def student(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     horn = horn_for_staff(request.user, horn_id)
-    page = student_query.since_lesson(horn, horn.studio.today())
+    page = student_query.since_lesson(horn, horn.studio.today(), request.user)
     return desk(request, "student.html", "studio_today", {"page": page, "form": CommentForm()})
 
 
@@ -69,7 +72,7 @@ def _write(request: SignedInRequest, horn: Horn, take: Take | None) -> HttpRespo
         about = get_object_or_404(take.tries, pk=sent["about_try"]) if take else None
         comments.note(horn, by=request.user, text=sent["text"], about=about, at_s=sent["at_s"] if about else None)
         return redirect("student", horn_id=horn.pk)
-    page = student_query.since_lesson(horn, horn.studio.today())
+    page = student_query.since_lesson(horn, horn.studio.today(), request.user)
     return desk(request, "student.html", "studio_today", {"page": page, "form": form}, status=400)
 
 
@@ -83,3 +86,29 @@ def heard(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
     if request.headers.get("X-Requested-With") == "fetch":
         return HttpResponse(status=204)
     return redirect("take_audio", take_id=played.take_id)
+
+
+@login_required
+@require_POST
+def agree(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
+    """Whether the teacher's ear comes to the same as the verdict that stands there (``said``: agree or other)."""
+    played = access.try_within_sight(request.user, try_id)
+    horn = horn_for_staff(request.user, played.horn_id, DECIDERS)
+    try:
+        ear_answers.agree(played, by=request.user, agrees=request.POST.get("said") == "agree")
+    except Refusal as refusal:
+        context = {"refusal": refusal, "take": played.take}
+        return desk(request, "refused.html", "studio_today", context, refusal.status)
+    if request.POST.get("back") == "tone":
+        return redirect("one_tone", try_id=played.pk)
+    return redirect(f"{reverse('student', args=[horn.pk])}#moment-{played.pk}")
+
+
+@login_required
+@require_POST
+def paper(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """Which of the last days were practised from the printed card."""
+    horn = horn_for_staff(request.user, horn_id, DECIDERS)
+    days = (parse_date(text) if len(text) == len("2026-01-01") else None for text in request.POST.getlist("days"))
+    paper_days.note(horn, by=request.user, days={day for day in days if day})
+    return redirect(f"{reverse('student', args=[horn.pk])}#on-paper")

@@ -71,6 +71,8 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
         "t", lambda world: {"measure": "scoop_cents", "limit": "25", "written_midi": "", "tone": ""}
     ),
     "many_weeks": ("t", lambda world: _many(world)),
+    "paper": ("t", lambda world: {"days": str(world.horns["s"].studio.today())}),
+    "agree": ("t", lambda world: {"said": "agree", "back": "student"}),
     "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "new_routine": ("t", lambda world: _routine()),
     "routine": ("t", lambda world: _routine()),
