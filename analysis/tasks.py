@@ -12,15 +12,22 @@ from typing import Any
 from uuid import UUID
 
 from celery import shared_task
+from celery.signals import worker_process_init
 from django.db import connection
 
 from analysis import custody, results
-from analysis.audio import hear
+from analysis.audio import hear, warm
 from analysis.faults import Fault
 from analysis.models import Analysis
 from analysis.requests import thawed
 
 log = logging.getLogger(__name__)
+
+
+@worker_process_init.connect
+def have_a_decoder_waiting(**_: object) -> None:
+    """In each of the worker's children, before its first take: nobody waits for a decoder to start."""
+    warm()
 
 
 @shared_task(name="analysis.measure")

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-import librosa
 import numpy as np
 
 from analysis.core.records import Asked
 from analysis.core.tables import Instrument, hz_of_midi, instruments, note_name
+from analysis.core.units import midi_of_hz
 
 if TYPE_CHECKING:
     from analysis.core.tones import Found
@@ -53,7 +53,7 @@ class Alignment:
 
 def align(found: Sequence[Found], asked: Sequence[Asked], horn: Instrument, a4_hz: float) -> Alignment:
     """Names for the tones of a take, and what of ``asked`` they answer."""
-    pitches = [float(librosa.hz_to_midi(tone.f0_hz * 440.0 / a4_hz)) for tone in found]
+    pitches = [midi_of_hz(tone.f0_hz, a4_hz) for tone in found]
     if not asked:
         off = tuning_semitones(pitches)
         return Alignment(tuple(_named(round(pitch - off), horn, a4_hz, None) for pitch in pitches), ())

@@ -9,7 +9,7 @@ import numpy as np
 from analysis.core.against import against, error_of, flag, hidden
 from analysis.core.moments import around, beyond, cents, last_part, levels, most_moved
 from analysis.core.records import Asked, Check, LevelScale, Target, Tone
-from analysis.core.shape_limits import faults
+from analysis.core.shape_limits import Fault, faults, heard_at
 from analysis.core.targets import dynamics, mark_place
 
 LEAST_SPAN_DB = 3.0  # a scale shorter than this has no steps to tell apart
@@ -121,12 +121,18 @@ def shape(tone: Tone, target: Target, *, level_known: bool) -> list[Check]:
     if not level_known or "shape" in tone.hidden or tone.shape.met is None:
         return [hidden("shape", "shape")]
     found = [
-        Check("shape", "missed", True, fault.value, fault.limit, fault.code, tone.shape.at_s, fault.part)
+        Check("shape", "missed", True, fault.value, fault.limit, fault.code, _place(tone, fault), fault.part)
         if fault.value is None or abs(fault.value - fault.limit) >= error_of(tone, fault.part)
         else Check("shape", "unsure", True, fault.value, fault.limit, part=fault.part)
         for fault in faults(tone.shape, target)
     ]
     return found or [Check("shape", "met", True, part="shape")]
+
+
+def _place(tone: Tone, fault: Fault) -> tuple[float, float] | None:
+    if fault.part == "pitch_range_cents" and (moved := most_moved(tone, cents(tone))) is not None:
+        return moved[0]
+    return heard_at(tone.shape, fault.part, tone.start_s, tone.end_s)
 
 
 def level(tone: Tone, asked: Asked, target: Target, scale: LevelScale | None, *, level_known: bool) -> list[Check]:

@@ -9,6 +9,8 @@ import numpy as np
 from analysis.core.records import ShapeReading, Target
 
 LEAST_STEP_TOLERANCE_DB = 1.5
+AT_THE_TURN = {"peak_at", "slope_ratio", "range_db"}  # heard where the line turns, wherever it is least straight
+LISTEN_S = 0.5  # before and after the place to hear
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,16 @@ def faults(reading: ShapeReading, target: Target) -> tuple[Fault, ...]:
     if reading.kind in ("sustained", "evenness"):
         return ()
     return tuple(_line(reading, target))
+
+
+def heard_at(reading: ShapeReading, part: str, start_s: float, end_s: float) -> tuple[float, float] | None:
+    """Where the fault in ``part`` of a tone that sounds from ``start_s`` to ``end_s`` is heard, in take seconds."""
+    if part == "ends_differ_db":
+        return max(start_s, end_s - 2.0 * LISTEN_S), end_s
+    if part in AT_THE_TURN and reading.peak_at is not None:
+        turn_s = start_s + reading.peak_at * (end_s - start_s)
+        return max(start_s, turn_s - LISTEN_S), min(end_s, turn_s + LISTEN_S)
+    return reading.at_s
 
 
 def _line(reading: ShapeReading, target: Target) -> list[Fault]:

@@ -15,7 +15,7 @@ import numpy as np
 from analysis.core.level import OFFSET_DB, blocks_between, level_course
 from analysis.core.lines import r_squared, through
 from analysis.core.records import Frames, Shape, ShapeReading, Span, Target
-from analysis.core.shape_limits import faults
+from analysis.core.shape_limits import LISTEN_S, faults, heard_at
 from analysis.core.spectrum import frames_between
 from analysis.core.steps import terraces
 from analysis.core.targets import target_for
@@ -35,7 +35,6 @@ BACK_SMOOTH = (
 SURE_SPREAD_CENTS, TONAL_DB = 60.0, 11.0
 PITCH_FRAMES = 35  # what moves faster than this is the lip's tremble, not the shape's
 SHORTEST_S = 1.0
-LISTEN_S = 0.5  # before and after the place to hear
 LEAST_POINTS = 4  # for a line
 # One standard deviation on swells and terraces of known shape, dry; a room adds its own (room.py).
 ERRORS = {"range_db": 0.4, "peak_at": 0.01, "ends_differ_db": 0.2, "worst_backwards_db": 0.15}
@@ -68,7 +67,9 @@ def read(
         reading = _line(kind, span, times_s, level_db)
         reading = replace(reading, pitch_range_cents=_pitch_range(frames, span, f0_hz))
     against = limits or target_for("intermediate", 72, kind, lowest=58, highest=90)
-    return replace(reading, met=not faults(reading, against)), dict(ERRORS)
+    found = faults(reading, against)
+    at_s = heard_at(reading, found[0].part, span.start_s, span.end_s) if found else reading.at_s
+    return replace(reading, met=not found, at_s=at_s), dict(ERRORS)
 
 
 def _course(frames: Frames, span: Span, window_s: float) -> tuple[Doubles, Doubles]:

@@ -21,6 +21,19 @@ def cents_between(f_hz: ArrayLike, reference_hz: ArrayLike) -> float | NDArray[n
 
 
 @overload
+def midi_of_hz(f_hz: float, a4_hz: float = 440.0) -> float: ...
+@overload
+def midi_of_hz(f_hz: NDArray[np.floating], a4_hz: float = 440.0) -> NDArray[np.float64]: ...
+def midi_of_hz(f_hz: ArrayLike, a4_hz: float = 440.0) -> float | NDArray[np.float64]:
+    """A frequency as a MIDI number, with what lies between two notes: 69 + 12 log2(f / ``a4_hz``); any shape."""
+    midi = np.asarray(np.divide(f_hz, a4_hz), dtype=np.float64)
+    np.log2(midi, out=midi)
+    midi *= 12.0
+    midi += 69.0
+    return float(midi) if np.ndim(midi) == 0 else midi
+
+
+@overload
 def decibels(power: float) -> float: ...
 @overload
 def decibels(power: NDArray[np.floating]) -> NDArray[np.float64]: ...

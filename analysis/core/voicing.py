@@ -5,9 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-import librosa
 import numpy as np
 from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d
+
+from analysis.core.units import midi_of_hz
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -82,6 +83,6 @@ def runs(flags: Flags) -> list[tuple[int, int]]:
 
 def semitones(frames: Frames) -> Doubles:
     """(frames,) pitch as a MIDI number, running median of five."""
-    midi = librosa.hz_to_midi(np.maximum(frames.f0_hz, 1.0))
+    midi = midi_of_hz(np.maximum(frames.f0_hz, 1.0))
     smooth: Doubles = median_filter(midi, 5, mode="nearest")
     return smooth

@@ -40,7 +40,7 @@ def watch():
         for task in Path("/proc/self/task").iterdir():
             children.extend(peak(pid, "decoding.py") for pid in (task / "children").read_text().split())
 
-watcher = threading.Thread(target=watch)
+watcher = threading.Thread(target=watch, daemon=True)  # a crash of the code must end the process
 watcher.start()
 {code}
 over.set()

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import psutil
 import pytest
 from celery import current_app
 from django.db import connection
@@ -108,6 +109,24 @@ def test_a_take_is_measured_and_settled_by_the_worker(week, worker, tone):
     until(lambda: is_settled(take))
     assert [row.outcome for row in Try.objects.all()] == ["hit"]
     assert Analysis.objects.get().results.get().report["tones"][0]["written"] == "G4"
+
+
+def decoders_of(process: subprocess.Popen[bytes]) -> list[psutil.Process]:
+    """The decoders that wait or work in any of a worker's children."""
+    return [
+        child
+        for child in psutil.Process(process.pid).children(recursive=True)
+        if any(part.endswith("decoding.py") for part in child.cmdline())
+    ]
+
+
+def test_a_worker_has_a_decoder_waiting_before_the_first_take_comes(worker):
+    started = worker()
+    until(lambda: len(decoders_of(started)) == 1)
+    assert Analysis.objects.count() == 0
+    waiting = decoders_of(started)
+    os.killpg(started.pid, signal.SIGKILL)
+    until(lambda: not any(one.is_running() for one in waiting), within_s=10.0)
 
 
 def test_a_worker_killed_in_the_middle_of_a_take_costs_nothing(week, worker, tone, long_take):

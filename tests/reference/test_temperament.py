@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import math
 
+import librosa
+import numpy as np
 import pytest
 from music21 import instrument as m21_instrument
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
 from analysis.core.tables import hz_of_midi, instrument, instruments, note_name, parse_note
-from analysis.core.units import cents_between, hz_shifted
+from analysis.core.units import cents_between, hz_shifted, midi_of_hz
 
 HORNS = {
     "soprano": m21_instrument.SopranoSaxophone,
@@ -42,6 +44,12 @@ def of_music21(midi: int) -> m21_pitch.Pitch:
 def test_every_note_of_the_piano_has_the_frequency_that_music21_gives_it():
     for midi in range(21, 109):
         assert hz_of_midi(midi) == pytest.approx(of_music21(midi).frequency, rel=1e-12)
+
+
+def test_every_frequency_has_the_midi_number_that_librosa_gives_it():
+    f_hz = np.geomspace(40.0, 4000.0, 500)
+    assert midi_of_hz(f_hz) == pytest.approx(librosa.hz_to_midi(f_hz), abs=1e-9)
+    assert midi_of_hz(442.0, a4_hz=442.0) == 69.0
 
 
 def test_a_semitone_is_the_twelfth_root_of_two_and_an_octave_doubles():

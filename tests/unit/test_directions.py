@@ -70,7 +70,7 @@ def imported_by(folder: Path) -> set[str]:
     [
         ("assignments/gate", {"assignments"}),
         ("assignments/planner", {"assignments"}),
-        ("analysis/core", {"analysis", "numpy", "scipy", "librosa", "numba"}),
+        ("analysis/core", {"analysis", "numpy", "scipy"}),
     ],
 )
 def test_a_pure_part_uses_the_standard_library_and_what_it_counts_with(folder: str, may_use: set[str]) -> None:
@@ -88,6 +88,12 @@ def test_the_core_is_loaded_without_the_web() -> None:
     loaded = loaded_after("import analysis.core.measure")
     assert "numpy" in loaded
     assert not loaded & {"django", "rest_framework", "celery", "redis"}
+
+
+def test_measuring_loads_no_library_that_only_a_second_opinion_needs() -> None:
+    loaded = loaded_after("import analysis.audio")
+    assert "scipy" in loaded
+    assert not loaded & {"librosa", "numba", "av"}
 
 
 def test_the_web_process_loads_no_measuring_code() -> None:

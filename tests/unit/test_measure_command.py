@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,8 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from analysis import audio
+from analysis.core.records import Request
+from analysis.second_opinion import second_opinion, told
 from analysis.synthesis import Faults, Place, ToneSpec, render, write
 
 
@@ -55,6 +58,25 @@ def test_the_table_reads_like_music(take: Path, capsys: pytest.CaptureFixture[st
     assert "5.2, ±25" in lines[5]
     assert "cracks" in lines[6]
     assert "Not heard: F♯6" in lines
+
+
+def test_a_second_opinion_is_asked_of_every_pitch(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    call_command("measure", str(take), "--second-opinion")
+    assert "Second opinion (librosa's yin): 3 of 3 tones within 5 cents" in capsys.readouterr().out
+    call_command("measure", str(take), "--second-opinion", "--json")
+    said = capsys.readouterr()
+    assert len(json.loads(said.out)["tones"]) == 3
+    assert "3 of 3" in said.err
+
+
+def test_a_second_opinion_names_the_tone_that_it_hears_elsewhere(take: Path) -> None:
+    heard = audio.hear(take, Request(instrument="alto"))
+    wrong = replace(heard.tones[1], f0_hz=2 * heard.tones[1].f0_hz)
+    opinions = second_opinion(take, replace(heard, tones=(heard.tones[0], wrong, heard.tones[2])), "alto")
+    assert [round(one.apart_cents / 10) for one in opinions] == [0, -120, 0]
+    assert "2 of 3 tones" in told(opinions)[0]
+    assert told(opinions)[1].startswith("  G4 (2): -1")
+    assert told(()) == ["Second opinion: there is no tone to ask about."]
 
 
 def test_the_json_holds_what_was_asked_and_heard(take: Path, capsys: pytest.CaptureFixture[str]) -> None:

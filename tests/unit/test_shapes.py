@@ -7,7 +7,7 @@ import pytest
 
 from analysis.core import shapes
 from analysis.core.records import Shape, ShapeReading
-from analysis.core.shape_limits import faults
+from analysis.core.shape_limits import faults, heard_at
 from analysis.core.targets import target_for
 from tests.unit.made import Curve, frames, span
 
@@ -62,6 +62,9 @@ def test_the_turn_of_a_swell_is_placed(peak: float) -> None:
     assert found.rise_db_per_s == pytest.approx(18.0 / (peak * SECONDS), rel=0.05)
     assert found.fall_db_per_s == pytest.approx(18.0 / ((1.0 - peak) * SECONDS), rel=0.05)
     assert found.met == (0.4 <= peak <= 0.6)
+    if not found.met:  # the place to hear is where it turns
+        turn_s = 1.0 + peak * SECONDS
+        assert found.at_s == pytest.approx((turn_s - 0.5, turn_s + 0.5), abs=0.15)
 
 
 @pytest.mark.parametrize("waist", [0.3, 0.5, 0.7])
@@ -113,6 +116,7 @@ def test_ends_that_lie_apart_are_told() -> None:
     found = read("swell", lambda t: np.where(t < 3.0, -33.0 + 6.0 * t, -15.0 - 4.0 * (t - 3.0)))
     assert found.ends_differ_db == pytest.approx(6.0, abs=0.3)
     assert "swell_ends_apart" in codes(found)
+    assert heard_at(found, "ends_differ_db", 1.0, 1.0 + SECONDS) == (SECONDS, 1.0 + SECONDS)
 
 
 def test_pitch_that_moves_with_the_loudness_is_told() -> None:

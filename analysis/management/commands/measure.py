@@ -22,6 +22,7 @@ from analysis.core.words import words
 from analysis.faults import Fault
 from analysis.plotted import plotted
 from analysis.printed import printed
+from analysis.second_opinion import second_opinion, told
 
 WRONG, NOT_MEASURED = 2, 3
 LOWEST_A4_HZ, HIGHEST_A4_HZ = 390.0, 490.0
@@ -47,6 +48,7 @@ class Command(BaseCommand):
         parser.add_argument("--pulses-per-second", type=float, default=0.0, help="the vibrato that was set, 0: none")
         parser.add_argument("--json", action="store_true", help="the whole report as JSON")
         parser.add_argument("--plot", metavar="FILE.svg", help="draw the take into this file")
+        parser.add_argument("--second-opinion", action="store_true", help="ask librosa about every pitch as well")
         parser.add_argument("--level", default="intermediate", choices=LEVELS, help="whose targets the picture shows")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -65,6 +67,10 @@ class Command(BaseCommand):
         if isinstance(sys.stdout, TextIOWrapper):
             sys.stdout.reconfigure(errors="replace")  # a terminal without ♭ still gets its table
         self.stdout.write(said(measurement, as_json=options["json"]))
+        if options["second_opinion"] and measurement.capture.readable:
+            lines = told(second_opinion(options["audio"], measurement, request.instrument))
+            beside = self.stderr if options["json"] else self.stdout  # the JSON stays one document
+            beside.write("\n".join(["", *lines]))
         if not measurement.capture.readable:
             advice = " ".join(words(code).advice for code in measurement.capture.reasons)
             self.end(advice if options["json"] else "", NOT_MEASURED)
