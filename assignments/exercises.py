@@ -14,9 +14,13 @@ TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell"
 SHAPED = ("stepped", "swell", "reverse_swell")
 STAGES = (1, 2, 3)  # of extension work, each with its own gate
 MINUTES = (5, 10, 15)  # what a teacher may ask for a day
+TEMPI = (50, 54, 60, 66, 72)  # beats a minute that a teacher may choose, the metronome's own marks; usual: 60
+USUAL_TEMPO = 60  # long tones are counted in seconds (common practice)
 SPOTS = 3  # places of the phone that together tell a room from a horn
 MOVED = "moved"  # what a recording's field "spot" says when the phone lies elsewhere than for the run before
-SLOTS_A_MINUTE = 4  # 8 beats of tone and 4 to breathe, one beat a second, less the minutes of setting up and resting
+# 8 beats of tone and 4 to breathe, one beat a second, less the minutes of setting up and resting; at 50 beats a minute
+# twenty tones fill their five minutes and the check of the phone comes on top
+SLOTS_A_MINUTE = 4
 
 
 @dataclass(frozen=True, slots=True)

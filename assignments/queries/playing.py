@@ -17,7 +17,6 @@ from assignments.models import DayPlan, Exercise
 from assignments.queries.day import takes_of, tones_of
 from studio.models import Horn
 
-BEAT_S = 1.0  # a crotchet at 60, as long tones are counted (common practice)
 BEATS = 8
 REST_AFTER = 20  # tones; lips need the minute that follows
 SHOWN = 6
@@ -114,7 +113,7 @@ class PlayingPage:
             "again": self.again,
             "tones": [{"slot": one.slot, "title": one.title, "beats": one.beats} for one in self.panels],
             "done": list(self.done),
-            "beat_s": BEAT_S,
+            "beat_s": self.exercise.week.beat_s,
             "rest_after": REST_AFTER,
             "check": self.plan.sound_check if self.plan else None,
             "last_check": self.last_check,

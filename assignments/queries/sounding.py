@@ -79,6 +79,7 @@ class Sounding:
             target=target_of(self.row.take, slot),
             scale=self.scale,
             flagged=(here or self.here) if flag else None,
+            beat_s=self.row.take.exercise.week.beat_s,
             level_control="level_control_suspected" in self.tone.hidden.values(),
         )
 

@@ -10,8 +10,6 @@ from assignments.models import Try
 from assignments.naming import LEVELS, note_placed_short, tone_said
 from assignments.spelled import capital
 
-BEATS_A_SECOND = 1.0
-
 
 def told(code: str, row: Try, tone: Tone | None) -> Words | None:
     """The words of ``code`` about ``row``, in the reader's language; None for a code without words."""
@@ -34,7 +32,8 @@ def _beats(code: str, row: Try, tone: Tone | None) -> str:
     place = next((check["at_s"] for check in row.checks if check.get("code") == code and check.get("at_s")), None)
     if place is None or tone is None:
         return _("some beats")
-    first, last = (max(1, int((at_s - tone.start_s) * BEATS_A_SECOND) + 1) for at_s in (place[0], place[1] - 0.001))
+    beat_s = row.take.exercise.week.beat_s
+    first, last = (max(1, int((at_s - tone.start_s) / beat_s) + 1) for at_s in (place[0], place[1] - 0.001))
     if first >= last:
         return _("beat %(first)d") % {"first": first}
     if last == first + 1:

@@ -73,14 +73,18 @@ def site(transactional_db: None, live_server, worker: None) -> str:  # type: ign
 
 @pytest.fixture
 def device(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
-    """``device(microphone=file, viewport=PHONE, java_script_enabled=True …)``. A page's error fails the test."""
+    """``device(microphone=file, allowed=True, viewport=PHONE, …)``. A page's error fails the test.
+
+    ``allowed``: whether the page gets the microphone when it asks.
+    """
     browsers: list[Browser] = []
     devices: list[Device] = []
 
-    def start(microphone: Path | None = None, **options: object) -> Device:
-        browsers.append(driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", *_ears(microphone)]))
+    def start(microphone: Path | None = None, *, allowed: bool = True, **options: object) -> Device:
+        ears = _ears(microphone, allowed=allowed)
+        browsers.append(driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", *ears]))
         context = browsers[-1].new_context(**{"viewport": PHONE, **options})  # type: ignore[arg-type]  # playwright's own
-        if microphone:
+        if microphone and allowed:
             context.grant_permissions(["microphone"], origin=site)
         devices.append(Device(context, context.new_page(), site))
         _listen(devices[-1])
@@ -93,11 +97,12 @@ def device(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
     assert [trouble for one, trouble in troubles if not any(part in trouble for part in one.expected)] == []
 
 
-def _ears(microphone: Path | None) -> list[str]:
+def _ears(microphone: Path | None, *, allowed: bool) -> list[str]:
     if microphone is None:
         return []
     file = f"--use-file-for-fake-audio-capture={microphone}"
-    return ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", file]
+    asking = ["--use-fake-ui-for-media-stream"] if allowed else []
+    return [*asking, "--use-fake-device-for-media-stream", file]
 
 
 def _listen(device: Device) -> None:

@@ -11,8 +11,8 @@ from analysis.synthesis import SAMPLE_RATE_HZ, Place, ToneSpec, render, write
 
 LEAD_S = 0.6  # silence that every rendered take begins with
 ROOM_DBFS = -75.0
-COUNT_IN_S = 4.15  # four beats, and the moment the microphone needs to open
-TONE_S, CYCLE_S = 7.6, 12.0
+OPENING_S = 0.15  # the moment the microphone needs
+COUNT_IN_BEATS, TONE_BEATS, CYCLE_BEATS = 4.0, 7.6, 12.0
 
 
 def quiet(seconds: float) -> np.ndarray:
@@ -21,20 +21,24 @@ def quiet(seconds: float) -> np.ndarray:
     return noise.astype(np.float32)
 
 
-def played(tones: Sequence[tuple[int, str]], file: Path, *, silent: Sequence[int] = ()) -> Path:
+def played(
+    tones: Sequence[tuple[int, str]], file: Path, *, silent: Sequence[int] = (), beats_per_minute: int = 60
+) -> Path:
     """Written notes at a level, one a cycle of twelve beats after the count-in. ``silent``: places not played."""
-    parts = [quiet(COUNT_IN_S)]
+    beat_s = 60 / beats_per_minute
+    parts = [quiet(COUNT_IN_BEATS * beat_s + OPENING_S)]
     for place, (written_midi, dynamic) in enumerate(tones):
-        parts.append(quiet(CYCLE_S) if place in silent else _cycle(written_midi, dynamic))
+        parts.append(quiet(CYCLE_BEATS * beat_s) if place in silent else _cycle(written_midi, dynamic, beat_s))
     write(file, np.concatenate(parts), "wav")
     return file
 
 
-def _cycle(written_midi: int, dynamic: str) -> np.ndarray:
-    spec = ToneSpec(written_midi=written_midi, dynamic=dynamic, seconds=TONE_S)  # type: ignore[arg-type]  # a level word
+def _cycle(written_midi: int, dynamic: str, beat_s: float) -> np.ndarray:
+    spec = ToneSpec(written_midi=written_midi, dynamic=dynamic, seconds=TONE_BEATS * beat_s)  # type: ignore[arg-type]  # a level word
     samples, _ = render([spec], "alto", place=Place(noise_dbfs=ROOM_DBFS))
     sounding = samples[round(LEAD_S * SAMPLE_RATE_HZ) :]
-    return np.concatenate([sounding, quiet(CYCLE_S)])[: round(CYCLE_S * SAMPLE_RATE_HZ)]
+    cycle_s = CYCLE_BEATS * beat_s
+    return np.concatenate([sounding, quiet(cycle_s)])[: round(cycle_s * SAMPLE_RATE_HZ)]
 
 
 def sound_check(file: Path) -> Path:

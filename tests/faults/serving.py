@@ -10,7 +10,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -50,13 +50,15 @@ def run_manage(*arguments: str, var: Path, **more: str) -> subprocess.CompletedP
 class Serving:
     """``manage.py serve`` in a process of its own."""
 
-    def __init__(self, var: Path, *arguments: str, **settings: str) -> None:
-        self.port = free_port()
+    def __init__(
+        self, var: Path, *arguments: str, port: int = 0, program: Sequence[str] = ("manage.py",), **settings: str
+    ) -> None:
+        self.port = port or free_port()
         self.address = f"http://127.0.0.1:{self.port}"
         self.said = var.with_suffix(".said")
         with self.said.open("wb") as said:
             self.process = subprocess.Popen(
-                [sys.executable, "manage.py", "serve", "--no-demo", f"--port={self.port}", *arguments],
+                [sys.executable, *program, "serve", "--no-demo", f"--port={self.port}", *arguments],
                 cwd=ROOT,
                 env=bare_environment(var, **settings),
                 stdout=said,

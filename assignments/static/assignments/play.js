@@ -38,17 +38,22 @@ function open() {
 async function reopen() {
   microphone?.close();
   await levels?.close();
+  microphone = levels = null; // it may be refused now
   microphone = await Microphone.open(() => run?.pause("lost"));
   levels = new Levels(microphone.stream);
   await levels.wake();
   return microphone;
 }
 
-async function openOrTell() {
+const TROUBLE = { NotFoundError: "no_microphone", NotAllowedError: "not_allowed", NotReadableError: "lost" };
+
+// Does what needs the microphone; a phone that doesn't give it is told in words.
+async function withMicrophone(work) {
   try {
-    return await open();
+    return await work();
   } catch (trouble) {
-    to(trouble.name === "NotFoundError" ? "no_microphone" : "not_allowed");
+    if (!(trouble.name in TROUBLE)) throw trouble;
+    to(TROUBLE[trouble.name]);
     return null;
   }
 }
@@ -64,9 +69,10 @@ async function stayAwake() {
 // --- set up -------------------------------------------------------------------
 
 async function check() {
+  if (run) return goOn(); // it was shut in the middle of playing
   const mine = (checking = {});
   const isWanted = () => checking === mine;
-  if (!(await openOrTell()) || !isWanted()) return;
+  if (!(await withMicrophone(open)) || !isWanted()) return;
   const heard = await setUp(levels, microphone, isWanted);
   if (heard && isWanted()) await keepCheck(heard);
 }
@@ -97,12 +103,17 @@ async function samePlace() {
 // --- playing -------------------------------------------------------------------
 
 async function begin() {
-  if (!microphone?.works && !(await openOrTell())) return;
+  if (!microphone?.works && !(await withMicrophone(open))) return;
+  if (run) return; // tapped twice
   stayAwake();
   work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200), ...(work.spot && { spot: work.spot }) };
   work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : FULL_BITS_PER_SECOND;
   run = new Run(work, { levels: () => levels, open: async () => (microphone?.works ? microphone : open()), committed, show });
   if (run.phase !== "done") await run.start();
+}
+
+function goOn(how = () => run.resume()) {
+  return run ? withMicrophone(how) : begin();
 }
 
 function committed() {
@@ -177,10 +188,10 @@ listen({
   anyway: withoutCheck,
   start: begin,
   pause: () => run.pause(),
-  resume: () => run.resume(),
-  again: () => run.again(),
-  before: () => run.again({ before: true }),
-  skip: () => run.skip(),
+  resume: () => goOn(),
+  again: () => goOn(() => run.again()),
+  before: () => goOn(() => run.again({ before: true })),
+  skip: () => goOn(() => run.skip()),
   finish: () => run.finish(),
 });
 
@@ -194,7 +205,7 @@ document.addEventListener("keydown", (event) => {
   if (event.key !== " " || event.target.closest("button, a, input, summary")) return;
   event.preventDefault();
   if (run?.phase === "playing") run.pause();
-  else if (run?.phase === "paused") run.resume();
+  else if (run?.phase === "paused") goOn();
 });
 
 document.addEventListener("visibilitychange", () => {

@@ -18,6 +18,7 @@ const OVER_ROOM_DB = 6;
 const FAINTEST_DB = -65; // K-weighted re full scale; a phone's own noise never counts as playing
 const REST_S = 60;
 const TICK_MS = 50;
+const ASLEEP_MS = 2000; // without a tick: the phone slept, or did something else than listening
 
 export class Run {
   phase = "ready"; // ready, playing, waiting (for the player), paused, resting, full, lost, done
@@ -67,13 +68,18 @@ export class Run {
   }
 
   #countIn() {
-    this.zero = performance.now() + BREATH_BEATS * this.beatMs;
+    this.tickedAt = performance.now();
+    this.zero = this.tickedAt + BREATH_BEATS * this.beatMs;
     this.#heardMs = 0;
     this.#recording?.resume();
     this.#to("playing");
   }
 
   #tick() {
+    const now = performance.now();
+    const slept = now - this.tickedAt > ASLEEP_MS;
+    this.tickedAt = now;
+    if (slept) this.pause("hidden");
     this.db = this.tools.levels().now().db;
     if (this.phase === "waiting") this.#listenForMore();
     if (this.phase === "resting") this.tools.show(this);
@@ -105,6 +111,7 @@ export class Run {
 
   async #begin() {
     if (!(await store.hasRoom())) return this.#to("full");
+    if (this.phase !== "playing") return; // paused while the phone was looking for room
     const { profile, exercise, plan, whole, about } = this.work;
     const slots = whole ? this.#slots(this.place, this.work.tones.length) : [this.tone.slot];
     this.#from = this.place;
@@ -124,6 +131,7 @@ export class Run {
     this.#recording = null;
     await recording.stop();
     await store.mark(recording.row.key, { state: "kept" });
+    if (this.#kept?.place === this.place) await this.#kept.recording.discard(); // of one tone the later take counts
     this.#kept = { recording, place: this.place };
   }
 
@@ -139,6 +147,7 @@ export class Run {
     this.zero += cycle;
     this.#heardMs = 0;
     if (this.#playedInARow % this.work.rest_after === 0) this.#beginRest();
+    else if (this.#recording && !(await store.hasRoom())) await this.pause("full");
   }
 
   // The last finished tone counts now: it goes up while the next one is played.
@@ -187,6 +196,7 @@ export class Run {
   }
 
   async resume() {
+    if (this.#kept?.place === this.place) return this.skip(); // it was finished just before the pause
     if (!this.microphone.works) {
       await this.#endWhole(this.place); // its microphone is gone: what comes is another recording
       this.microphone = await this.tools.open();

@@ -8,7 +8,9 @@
 const DAY_MS = 24 * 3600 * 1000;
 const SENT_STAYS_MS = 3 * DAY_MS; // so that a page from the cache doesn't ask for a tone twice
 
-const ROOM_BYTES = 3 * 1024 * 1024; // a long tone and what belongs to it
+const ROOM_BYTES = 1024 * 1024; // the longest tone at the finest sound, three times over
+const TRIAL = "trial"; // key of a slice that holds no sound
+const MOST_CHANCE_BYTES = 65_536; // that a browser gives at once
 
 let database = null;
 
@@ -57,10 +59,20 @@ function update(transaction, key, changes) {
 
 const slicesOf = (key) => IDBKeyRange.bound([key, 0], [key, Infinity]);
 
-// Whether the phone can take one more tone. A browser that doesn't say is believed to.
+// Whether the phone can take one more tone: found out by writing one, since what browsers say of their room is a guess.
 export async function hasRoom() {
-  const { quota, usage } = (await navigator.storage?.estimate?.()) ?? {};
-  return !quota || quota - usage >= ROOM_BYTES;
+  const sound = new Uint8Array(ROOM_BYTES); // by chance, so that it can't be packed into less
+  for (let at = 0; at < ROOM_BYTES; at += MOST_CHANCE_BYTES) {
+    crypto.getRandomValues(sound.subarray(at, at + MOST_CHANCE_BYTES));
+  }
+  try {
+    await change(["slices"], (t) => t.objectStore("slices").put({ key: TRIAL, place: 0, sound }));
+  } catch (trouble) {
+    if (trouble.name !== "QuotaExceededError") throw trouble;
+    return false;
+  }
+  await change(["slices"], (t) => t.objectStore("slices").delete(slicesOf(TRIAL)));
+  return true;
 }
 
 export async function begin(row) {
