@@ -21,6 +21,7 @@ from assignments.models import (
     Opening,
     PaperDay,
     PlayedDay,
+    Reminder,
     Routine,
     Take,
     TargetChange,
@@ -43,6 +44,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "memberships": Membership.objects.filter(pk=student.pk),
         "guardians": homes,
         "consents": Consent.objects.filter(student=student),
+        "reminders": Reminder.objects.filter(player=student),
         "horns": horns,
         "studio_rules": GateRule.objects.filter(studio=student.studio_id, horn=None),
         "gate_rules": GateRule.objects.filter(horn__in=horns),
@@ -83,6 +85,7 @@ def _people(student: Membership) -> QuerySet[User]:
         Milestone.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         Hearing.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         EarAnswer.objects.filter(about_try__horn__player=student).values("by"),  # type: ignore[assignment]
+        Reminder.objects.filter(player=student).values("chosen_by"),  # type: ignore[assignment]
         Consent.objects.filter(student=student).values("logged_by"),  # type: ignore[assignment]
         LogRow.objects.filter(about_id=student.pk).values("who_id"),  # type: ignore[assignment]
     )

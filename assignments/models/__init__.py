@@ -4,6 +4,7 @@ from assignments.models.agreed import GateRule, TargetChange
 from assignments.models.ear import AdoptedLimit, EarAnswer
 from assignments.models.kept import Milestone
 from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Try
+from assignments.models.reminded import Reminder
 from assignments.models.said import Comment, Decision, Hearing, Opening
 from assignments.models.set import DayPlan, Exercise, Routine, Week
 
@@ -21,6 +22,7 @@ __all__ = [
     "Opening",
     "PaperDay",
     "PlayedDay",
+    "Reminder",
     "Routine",
     "Take",
     "TargetChange",
