@@ -13,7 +13,7 @@ from django.db.models.functions import Now
 
 from analysis import custody, discarding
 from analysis.models import Analysis
-from assignments import keeping
+from assignments import keeping, reminders
 from assignments.sending import messages_waiting, send, send_settle
 
 log = logging.getLogger(__name__)
@@ -21,6 +21,7 @@ log = logging.getLogger(__name__)
 RESEND_AFTER = dt.timedelta(seconds=60)
 OVER = (Analysis.State.MEASURED, Analysis.State.REFUSED, Analysis.State.FAILED)
 TIDY_EVERY_S = 3600
+REMIND_EVERY_S = 60
 AT_ONCE = 500  # rows a sweep; the next sweep comes soon
 
 
@@ -35,13 +36,16 @@ def sweep() -> Swept:
     """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled."""
     if cache.add("tidied", True, TIDY_EVERY_S):
         log.info("tidied: %s", keeping.tidy())
+    if cache.add("reminded", True, REMIND_EVERY_S):
+        reminders.send_due()
     discarding.clear()
     return Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
 
 
 def _send_forgotten() -> int:
     queued = Analysis.objects.filter(state=Analysis.State.QUEUED)
-    forgotten = queued.filter(Q(sent_at=None) | Q(sent_at__lt=Now() - RESEND_AFTER)).order_by("created_at")
+    long_ago = Q(sent_at__lt=Now() - RESEND_AFTER) | Q(sent_at__gt=Now() + RESEND_AFTER)  # of a clock that ran ahead
+    forgotten = queued.filter(Q(sent_at=None) | long_ago).order_by("created_at")
     # A long backlog that is all in the queue already must not double itself each minute.
     if not forgotten.exists() or messages_waiting() >= queued.count():
         return 0
@@ -50,9 +54,8 @@ def _send_forgotten() -> int:
 
 def _settle_measured() -> int:
     """Left by workers that died between measuring and settling; living chains get a quarter minute to finish."""
-    unsettled = Analysis.objects.filter(
-        state__in=OVER, take__isnull=False, take__settled_at=None, measured_at__lt=Now() - RESEND_AFTER / 4
-    )
+    a_while_ago = Q(measured_at__lt=Now() - RESEND_AFTER / 4) | Q(measured_at__gt=Now() + RESEND_AFTER)
+    unsettled = Analysis.objects.filter(a_while_ago, state__in=OVER, take__isnull=False, take__settled_at=None)
     return _count_while_sent(send_settle, unsettled[:AT_ONCE])
 
 
