@@ -13,10 +13,12 @@ from assignments.models import (
     DayPlan,
     Decision,
     EarAnswer,
+    EquipmentChange,
     Exercise,
     GateRule,
     Hearing,
     JudgedAgain,
+    LessonDay,
     Milestone,
     Opening,
     PaperDay,
@@ -45,7 +47,9 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "guardians": homes,
         "consents": Consent.objects.filter(student=student),
         "reminders": Reminder.objects.filter(player=student),
+        "lesson_days": LessonDay.objects.filter(player=student),
         "horns": horns,
+        "equipment_changes": EquipmentChange.objects.filter(horn__in=horns),
         "studio_rules": GateRule.objects.filter(studio=student.studio_id, horn=None),
         "gate_rules": GateRule.objects.filter(horn__in=horns),
         "target_changes": TargetChange.objects.filter(horn__in=horns),
@@ -79,6 +83,8 @@ def _people(student: Membership) -> QuerySet[User]:
         GateRule.objects.filter(studio=student.studio_id, horn=None).values("by"),  # type: ignore[assignment]
         GateRule.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         TargetChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        LessonDay.objects.filter(player=student).values("by"),  # type: ignore[assignment]
+        EquipmentChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         PaperDay.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Decision.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]

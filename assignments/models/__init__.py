@@ -1,8 +1,10 @@
 """Work: what a teacher sets, what was played of it, and what that opens."""
 
 from assignments.models.agreed import GateRule, TargetChange
+from assignments.models.around import EquipmentChange
 from assignments.models.ear import AdoptedLimit, EarAnswer
 from assignments.models.kept import Milestone
+from assignments.models.met import CalendarAddress, LessonDay
 from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Try
 from assignments.models.reminded import Reminder
 from assignments.models.said import Comment, Decision, Hearing, Opening
@@ -10,14 +12,17 @@ from assignments.models.set import DayPlan, Exercise, Routine, Week
 
 __all__ = [
     "AdoptedLimit",
+    "CalendarAddress",
     "Comment",
     "DayPlan",
     "Decision",
     "EarAnswer",
+    "EquipmentChange",
     "Exercise",
     "GateRule",
     "Hearing",
     "JudgedAgain",
+    "LessonDay",
     "Milestone",
     "Opening",
     "PaperDay",

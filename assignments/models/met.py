@@ -1,0 +1,38 @@
+"""When people meet, and where the dates can be read from outside."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.utils import timezone
+
+from studio.models import Membership, User
+
+
+class LessonDay(models.Model):
+    """One lesson that differs from the student's weekday: an extra one, one at another hour, or one that falls out."""
+
+    player = models.ForeignKey(Membership, on_delete=models.CASCADE, related_name="lesson_days")
+    on = models.DateField()
+    at = models.TimeField(null=True, blank=True)  # studio-local; null: at the usual hour
+    falls_out = models.BooleanField(default=False)
+    by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["on"]
+        constraints = [models.UniqueConstraint(fields=["player", "on"], name="one_lesson_day_a_day")]
+
+    def __str__(self) -> str:
+        return f"{self.player} on {self.on}"
+
+
+class CalendarAddress(models.Model):
+    """A secret address from which somebody's calendar reads dates. Only its hash is kept: it is shown once."""
+
+    user = models.OneToOneField(User, on_delete=models.CASCADE, related_name="calendar_address")
+    secret_hash = models.CharField(max_length=64, unique=True)  # SHA-256, hexadecimal
+    language = models.CharField(max_length=12)
+    made_at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"calendar of {self.user}"
