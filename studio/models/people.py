@@ -32,6 +32,10 @@ class User(AbstractUser):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     name = models.CharField(_("name"), max_length=80)
     light = models.CharField(_("light"), max_length=5, choices=Light, default=Light.PHONE)
+    language = models.CharField(_("language"), max_length=8, blank=True, default="", db_default="")  # "": the browser's
+    note_names = models.CharField(  # of which language; "": of the one the pages are in
+        _("note names"), max_length=8, blank=True, default="", db_default=""
+    )
 
     REQUIRED_FIELDS = ["name"]
 
