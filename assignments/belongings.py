@@ -23,7 +23,6 @@ from assignments.models import (
     Opening,
     PaperDay,
     PlayedDay,
-    Reminder,
     Routine,
     Take,
     TargetChange,
@@ -46,7 +45,6 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "memberships": Membership.objects.filter(pk=student.pk),
         "guardians": homes,
         "consents": Consent.objects.filter(student=student),
-        "reminders": Reminder.objects.filter(player=student),
         "lesson_days": LessonDay.objects.filter(player=student),
         "horns": horns,
         "equipment_changes": EquipmentChange.objects.filter(horn__in=horns),
@@ -91,7 +89,6 @@ def _people(student: Membership) -> QuerySet[User]:
         Milestone.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         Hearing.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         EarAnswer.objects.filter(about_try__horn__player=student).values("by"),  # type: ignore[assignment]
-        Reminder.objects.filter(player=student).values("chosen_by"),  # type: ignore[assignment]
         Consent.objects.filter(student=student).values("logged_by"),  # type: ignore[assignment]
         LogRow.objects.filter(about_id=student.pk).values("who_id"),  # type: ignore[assignment]
     )

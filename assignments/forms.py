@@ -37,7 +37,8 @@ class WeekForm(forms.Form):
         label=_("How long a day"), coerce=int, choices=[(minutes, minutes) for minutes in MINUTES]
     )
     beats_per_minute = forms.TypedChoiceField(
-        label=_("Tempo, beats a minute"), required=False, coerce=int, empty_value=USUAL_TEMPO,
+        label=_("Tempo, beats a minute"), required=False, coerce=int,
+        empty_value=USUAL_TEMPO,  # type: ignore[arg-type]  # what the field gives, already a number
         choices=[(tempo, tempo) for tempo in TEMPI],
         help_text=_("A tone is eight beats, then four to breathe. Faster is shorter: kinder to a young lip."),
     )  # fmt: skip

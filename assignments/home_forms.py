@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
+
+from assignments.reminders import DAY_BEGINS, DAY_ENDS
+from studio.models.people import known_time_zone
 
 
 class PermissionForm(forms.Form):
@@ -15,6 +20,28 @@ class PermissionForm(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
     agree = forms.BooleanField(label=_("I have read this, and I may decide it for this student."))
+
+
+class ReminderForm(forms.Form):
+    """At what time to remind, and where."""
+
+    at = forms.TimeField(
+        label=_("At what time, where the student is"),
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+        help_text=_("Between 7 in the morning and 9 in the evening."),
+    )
+    time_zone = forms.CharField(
+        label=_("Time zone"), max_length=64, validators=[known_time_zone], help_text=_("Like “Europe/Lisbon”.")
+    )
+    email = forms.EmailField(
+        label=_("To which e-mail address"), widget=forms.EmailInput(attrs={"autocomplete": "email"})
+    )
+
+    def clean_at(self) -> dt.time:
+        at: dt.time = self.cleaned_data["at"]
+        if not DAY_BEGINS <= at < DAY_ENDS:
+            raise forms.ValidationError(_("That is at night. Choose a time between 7 and 21 o’clock."))
+        return at
 
 
 class DeleteForm(forms.Form):

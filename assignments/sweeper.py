@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import logging
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import takewhile
+from pathlib import Path
 
+from django.conf import settings
 from django.core.cache import cache
 from django.db.models import Q
 from django.db.models.functions import Now
@@ -39,7 +42,24 @@ def sweep() -> Swept:
     if cache.add("reminded", True, REMIND_EVERY_S):
         reminders.send_due()
     discarding.clear()
-    return Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
+    swept = Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
+    _note(swept)
+    return swept
+
+
+def note_file() -> Path:
+    """What this machine's sweeper did, in all: for the owner's page and for monitoring."""
+    return Path(settings.VAR) / "swept.json"
+
+
+def _note(swept: Swept) -> None:
+    done = asdict(swept)
+    if any(done.values()):
+        log.info("put right", extra=done)
+    before = json.loads(note_file().read_text()) if note_file().exists() else {}
+    draft = note_file().with_suffix(".draft")
+    draft.write_text(json.dumps({name: before.get(name, 0) + count for name, count in done.items()}))
+    draft.replace(note_file())
 
 
 def _send_forgotten() -> int:

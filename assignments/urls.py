@@ -55,6 +55,7 @@ urlpatterns = [
     path("at-home/<uuid:membership_id>/", at_home.month, name="home_month"),
     path("at-home/<uuid:membership_id>/messages/", at_home.messages, name="home_messages"),
     path("at-home/<uuid:membership_id>/permission/", at_home.home_permission, name="home_permission"),
+    path("at-home/<uuid:membership_id>/reminder/", at_home.home_reminder, name="home_reminder"),
     path("at-home/<uuid:membership_id>/kept/", at_home.kept, name="home_kept"),
     path("kept/<uuid:membership_id>/copy/", copies.copy_of_everything, name="copy_of_everything"),
     path("kept/<uuid:membership_id>/numbers.csv", copies.numbers, name="numbers"),

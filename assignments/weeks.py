@@ -57,25 +57,29 @@ def set_week(
             words=words,
             level=horn.level,
             pins=list(pins),
-            target_changes=[
-                *_own_lies(horn, starts_on),
-                *ear_answers.changes(horn, starts_on),
-                *targets.changes(horn),
-                *target_changes,
-            ],
+            target_changes=[*_frozen_changes(horn, starts_on), *target_changes],
             excluded_written_midi=list(excluded_written_midi),
         )
-        Exercise.objects.bulk_create(
-            Exercise(
-                week=week,
-                position=place,
-                kind=block["kind"],
-                stage=kinds()[block["kind"]].stage,
-                tones=block.get("tones") or list(kinds()[block["kind"]].tones),
-            )
-            for place, block in enumerate(blocks)
-        )
+        _lay(week, blocks)
     return week
+
+
+def _lay(week: Week, blocks: Sequence[dict[str, Any]]) -> None:
+    Exercise.objects.bulk_create(
+        Exercise(
+            week=week,
+            position=place,
+            kind=block["kind"],
+            stage=kinds()[block["kind"]].stage,
+            tones=block.get("tones") or list(kinds()[block["kind"]].tones),
+        )
+        for place, block in enumerate(blocks)
+    )
+
+
+def _frozen_changes(horn: Horn, on: dt.date) -> list[dict[str, Any]]:
+    """What holds for this horn from that day, whatever is changed later."""
+    return [*_own_lies(horn, on), *ear_answers.changes(horn, on), *targets.changes(horn)]
 
 
 def _own_lies(horn: Horn, on: dt.date) -> list[dict[str, Any]]:

@@ -6,13 +6,16 @@ import datetime as dt
 import uuid
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import get_language
 from django.views.decorators.http import require_http_methods, require_safe
 
-from assignments import comments, permission
-from assignments.home_forms import PermissionForm
+from assignments import comments, permission, reminders
+from assignments.home_forms import PermissionForm, ReminderForm
+from assignments.models import Reminder
 from assignments.queries import at_home as at_home_query
 from assignments.queries import home_words
 from assignments.queries import kept as kept_query
@@ -78,6 +81,25 @@ def home_permission(request: SignedInRequest, membership_id: uuid.UUID) -> HttpR
         studio.keep_takes_days = consent.keep_days(ward)  # the text is shown as it was agreed to
     context = {"form": form, "given": given, "standing": standing, "studio": studio, "wording": consent.WORDING}
     return _page(request, ward, "permission.html", "permission", context)
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def home_reminder(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
+    """A note at a chosen time, or none: ``what`` is "stop" to end it."""
+    ward = of_family(request.user, membership_id)
+    if request.POST.get("what") == "stop":
+        reminders.stop(ward)
+        return redirect("home_reminder", membership_id=ward.pk)
+    chosen = Reminder.objects.filter(player=ward).first()
+    begin = {"at": chosen.at, "time_zone": chosen.time_zone, "email": chosen.email} if chosen else {}
+    form = ReminderForm(request.POST or None, initial={"time_zone": ward.studio.time_zone, **begin})
+    if request.method == "POST" and form.is_valid():
+        reminders.choose(ward, by=request.user, language=get_language() or "en", **form.cleaned_data)
+        return redirect("home_reminder", membership_id=ward.pk)
+    silent = chosen is not None and reminders.is_silent(chosen)
+    context = {"form": form, "chosen": chosen, "silent": silent, "is_sent": bool(settings.MAIL)}
+    return _page(request, ward, "reminder.html", "reminder", context)
 
 
 @login_required

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from studio.config import env, folder
+from studio.config import env, folder, logs
 
 BASE_DIR = Path(__file__).resolve().parents[2]
 ENV = env.Environment(os.environ)
@@ -25,6 +25,7 @@ PORT = ENV.integer("FOOTING_PORT", 8090, low=1, high=65535)
 WEB_THREADS = ENV.integer("FOOTING_WEB_THREADS", 8, low=1, high=64)
 WORKERS = ENV.integer("FOOTING_WORKERS", 1, low=1, high=64)
 TRUSTED_PROXY = ENV.text("FOOTING_TRUSTED_PROXY")  # address of the proxy whose X-Forwarded-… headers are believed
+LOGGING = logs.settings(ENV.choice("FOOTING_LOG_LEVEL", ("DEBUG", "INFO", "WARNING"), "INFO"))
 DEMO_SIGN_INS_FILE = VAR / "demo_sign_ins.txt"
 
 # Numeric libraries start a thread per core unless told before their first import; a worker has one core.
@@ -55,7 +56,7 @@ CSRF_TRUSTED_ORIGINS = ORIGINS
 SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
 SECURE_SSL_REDIRECT = PRODUCTION
-SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz)$"]  # asked over plain HTTP by the machine next door
+SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz|metrics)$"]  # asked over plain HTTP by the machine next door
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_ENGINE = "studio.sessions"
 SESSION_COOKIE_NAME = "__Host-footing" if PRODUCTION else "footing"
@@ -92,6 +93,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "studio.config.metrics.Timed",
     "studio.config.headers.Headers",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -101,6 +103,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "studio.visits.Visit",
+    "studio.languages.OwnLanguage",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "axes.middleware.AxesMiddleware",
@@ -121,8 +124,14 @@ TEMPLATES = [
     }
 ]
 LANGUAGE_CODE = "en"
-LANGUAGES = [("en", "English")]
+LANGUAGES = [("en", "English"), ("de", "Deutsch"), ("fr", "français")]
 LOCALE_PATHS = [BASE_DIR / "templates" / "locale"]
+FORMAT_MODULE_PATH = "studio.formats"
+LANGUAGE_COOKIE_NAME = "__Host-footing-language" if PRODUCTION else "footing-language"
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600  # seconds
+LANGUAGE_COOKIE_SECURE = PRODUCTION
+LANGUAGE_COOKIE_HTTPONLY = True
+LANGUAGE_COOKIE_SAMESITE = "Lax"
 TIME_ZONE = "UTC"  # instants are kept in UTC; a studio's own zone turns them into its days
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -185,6 +194,17 @@ WHITENOISE_USE_FINDERS = not PRODUCTION  # straight from the packages: no collec
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 LARGEST_UPLOAD_BYTES = 150 * 1024 * 1024
 
+# --- letters -------------------------------------------------------------------------------
+
+MAIL = ENV.url("FOOTING_MAIL", ("smtp", "smtps"))  # else they are laid into the data folder, and the pages say so
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if MAIL else 'filebased'}.EmailBackend"
+EMAIL_FILE_PATH = VAR / "letters"
+EMAIL_HOST, EMAIL_PORT, EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = env.mail_server(MAIL)
+EMAIL_USE_SSL, EMAIL_USE_TLS = env.mail_in_private(MAIL)
+EMAIL_TIMEOUT = 10  # seconds
+DEFAULT_FROM_EMAIL = ENV.text("FOOTING_MAIL_FROM", "footing@localhost")
+ADDRESS = ORIGINS[0] if ORIGINS else f"http://{HOST}:{PORT}"  # what links in letters begin with
+
 # --- the REST API --------------------------------------------------------------------------
 
 REST_FRAMEWORK = {
@@ -235,16 +255,6 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 PRELOAD = ["analysis.core.measure"]  # loaded once in the worker's parent and shared by its children; never in the web
 SWEEP = "assignments.sweeper.sweep"
 SWEEP_EVERY_S = 20
-
-# --- logs ----------------------------------------------------------------------------------
-
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"()": "studio.config.logs.JsonLine"}},
-    "handlers": {"out": {"class": "logging.StreamHandler", "stream": "ext://sys.stdout", "formatter": "line"}},
-    "root": {"handlers": ["out"], "level": ENV.choice("FOOTING_LOG_LEVEL", ("DEBUG", "INFO", "WARNING"), "INFO")},
-    "loggers": {"django": {"handlers": [], "level": "INFO"}, "axes": {"level": "WARNING"}},
-}
+METRICS_TOKEN = ENV.text("FOOTING_METRICS_TOKEN")  # who sends it as a bearer token may read /metrics
 
 ENV.refuse_unknown()

@@ -29,6 +29,7 @@ ASKED_BY_POST = {  # routes that show no page of their own
 }
 FOR_PROGRAMS = {  # and what only sends on
     "home",
+    "at_home",
     "alive",
     "ready",
     "api-schema",

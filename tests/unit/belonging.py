@@ -9,8 +9,19 @@ from typing import Any
 from django.apps import apps
 from django.db import connection
 
-from assignments import comments, hearings, milestones, plans
-from assignments.models import Comment, Decision, EarAnswer, GateRule, JudgedAgain, Opening, PaperDay, TargetChange
+from assignments import comments, hearings, milestones, plans, reminders
+from assignments.models import (
+    Comment,
+    Decision,
+    EarAnswer,
+    EquipmentChange,
+    GateRule,
+    JudgedAgain,
+    LessonDay,
+    Opening,
+    PaperDay,
+    TargetChange,
+)
 from studio import access_log, consent, invitations
 from studio.invitations import Whom
 from studio.models import Device, Horn, Membership, Pin
@@ -27,6 +38,9 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     guardian = people.person(home, studio, Membership.Role.GUARDIAN)
     guardian.wards.add(player)
     consent.give(student=player, given_by=home, how="screen", logged_by=guardian.user)
+    reminders.choose(
+        player, by=guardian.user, at=dt.time(17), time_zone="Europe/Lisbon", email=f"{WORD}@example.org", language="en"
+    )
     today = studio.today()
     tried = played.day(played.long_week(horn, teacher), today - dt.timedelta(days=1), [(60, "mf"), (62, "p")])
     week = builders.week(horn, teacher, words=f"{WORD} this week")
@@ -46,6 +60,8 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     )
     GateRule.objects.create(studio=studio, chosen={"window_days": 9}, from_on=today, by=teacher)
     TargetChange.objects.create(horn=horn, measure="scoop_cents", value=30.0, from_on=today, by=teacher)
+    LessonDay.objects.create(player=player, on=today, at=dt.time(16, 30), by=teacher)
+    EquipmentChange.objects.create(horn=horn, what="reed", words=f"{WORD} reed", on=today, by=teacher)
     PaperDay.objects.create(horn=horn, on=today - dt.timedelta(days=2), by=teacher)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])
     access_log.signed_in(player.user)

@@ -64,6 +64,7 @@ def test_every_table_that_leads_to_a_student_is_in_the_copy_or_left_out_for_a_re
     copied = {rows.model.__name__ for rows in belongings.of(horn.player).values()}
     left_out = {
         "Pin": "a secret of this installation",
+        "Reminder": "an address at home; where it is to be sent is chosen anew",
         "Device": "a thing of this installation",
         "Invitation": "a code of this installation",
     }

@@ -42,6 +42,7 @@ NOT_FORMS = {
 SHORT = {"name": "Another Name", "horn": builds.USUAL, "level": "beginner"}
 SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: who sends, and what the form asks for
     "join": ("a", lambda world: {"code": _code(world)}),
+    "language": ("s", lambda world: {"language": "de", "note_names": "fr"}),
     "my_doors": ("s", lambda w: {"what": "passphrase", "old": people.PASSWORD, "new": "otter-lamp-cedar-plum"}),
     "devices": ("g", lambda world: {"name": "tablet", "players": str(world.objects["membership_id"][0])}),
     "end_device": ("g", lambda world: {}),
@@ -55,6 +56,7 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "take_file": ("s", lambda world: {"client_key": str(uuid.uuid4()), "slots": "0", "chosen": _sound()}),
     "home_messages": ("g", lambda world: {"text": "A word."}),
     "home_permission": ("g", lambda world: {"what": "give", "given_by": "Jo Larkspur", "agree": "on"}),
+    "home_reminder": ("g", lambda world: {"at": "17:00", "time_zone": "Europe/Lisbon", "email": "home@example.org"}),
     "copy_of_everything": ("g", lambda world: {}),
     "delete_everything": ("w", lambda world: {"name": "Pim Larkspur"}),
     "note": ("t", lambda world: {"text": "A word.", "about_try": "", "at_s": ""}),
@@ -108,7 +110,7 @@ def _take(world: World) -> dict[str, Any]:
 def _week(world: World) -> dict[str, Any]:
     today = world.horns["s"].studio.today()
     ready_made = str(next(iter(routines.table())))
-    return {"routine": ready_made, "blocks": "daily_tones", "budget_minutes": "5", "focus": "", "words": "", "pins": [],
+    return {"routine": ready_made, "blocks": "daily_tones", "budget_minutes": "5", "beats_per_minute": "60", "focus": "", "words": "", "pins": [],
             "left_out": [], "starts_on": str(today), "ends_on": str(today + dt.timedelta(days=6))}  # fmt: skip
 
 

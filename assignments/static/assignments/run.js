@@ -80,7 +80,7 @@ export class Run {
     const slept = now - this.tickedAt > ASLEEP_MS;
     this.tickedAt = now;
     if (slept) this.pause("hidden");
-    this.db = this.tools.levels().now().db;
+    this.db = this.tools.levels()?.now().db ?? Number.NEGATIVE_INFINITY; // none while the microphone is away
     if (this.phase === "waiting") this.#listenForMore();
     if (this.phase === "resting") this.tools.show(this);
     if (this.phase !== "playing") return;
