@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -36,17 +37,20 @@ def measure(analysis_id: str) -> None:
     token = custody.claim(analysis_id)
     if token is None:
         return
+    begun = time.monotonic()
     analysis = Analysis.objects.get(pk=analysis_id)
     try:
         with claim_kept(analysis, token):
             report = measured(analysis)
     except Fault as fault:
         custody.refuse(analysis, token, fault)
+        log.info("not measured", extra={"analysis": analysis_id, "code": fault.code})
     except Exception:  # whatever went wrong, the row must not stay claimed; the log has the trace
         log.exception("measuring failed", extra={"analysis": analysis_id})
         custody.hand_back(analysis, token)
     else:
         custody.record(analysis, token, report)
+        log.info("measured", extra={"analysis": analysis_id, "seconds": round(time.monotonic() - begun, 3)})
 
 
 @contextmanager

@@ -11,6 +11,7 @@ from kombu.exceptions import OperationalError
 from redis.exceptions import RedisError
 
 from analysis.models import Analysis
+from studio import tracing
 
 log = logging.getLogger(__name__)
 
@@ -41,7 +42,8 @@ def messages_waiting() -> int:
 
 
 def _task(name: str, analysis: Analysis) -> Signature:
-    return signature(name, args=[str(analysis.pk)], immutable=True)
+    headers = {tracing.MESSAGE_KEY: tracing.request_id.get()}
+    return signature(name, args=[str(analysis.pk)], immutable=True, options={"headers": headers})
 
 
 def _nudge(work: Signature, analysis: Analysis) -> bool:

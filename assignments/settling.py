@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from dataclasses import asdict
 from uuid import UUID
@@ -19,6 +20,8 @@ from assignments.limits import scale_of, target_of
 from assignments.models import Take, Try
 from studio.models import Horn
 
+log = logging.getLogger(__name__)
+
 
 def settle(analysis_id: UUID) -> None:
     """Write the tries of a recording whose measuring is over, and look at the gate. Does nothing a second time."""
@@ -33,7 +36,11 @@ def settle(analysis_id: UUID) -> None:
         squeezes.look(take.horn, take.on)
         if take.exercise.kind == "evenness_run":
             spots.look(take.horn)
-        openings.look(take.horn)
+        opened = openings.look(take.horn)
+    known = {"take": str(take.pk), "analysis": str(analysis_id)}
+    log.info("settled", extra=known)
+    for opening in opened:
+        log.info("opened", extra={**known, "horn": str(take.horn_id), "stage": opening.stage})
 
 
 def _to_settle(analysis_id: UUID) -> Take | None:

@@ -109,6 +109,7 @@ def keep(
     except Refusal:  # permission was taken back while the recording came in
         default_storage.delete(name)
         raise
+    log.info("received", extra={"take": str(take.pk), "analysis": str(analysis.pk), "bytes": audio.size})
     # Any other trouble leaves the file: a commit that failed to answer may have been made all the same,
     # and the sweeper clears away files that no row knows.
     return take, True

@@ -8,9 +8,7 @@ import os
 from datetime import timedelta
 from pathlib import Path
 
-from csp.constants import NONE, SELF
-
-from studio.config import env, folder, logs
+from studio.config import env, folder, logs, policy
 
 BASE_DIR = Path(__file__).resolve().parents[2]
 ENV = env.Environment(os.environ)
@@ -64,15 +62,7 @@ CSRF_COOKIE_NAME = "__Host-footing-csrf" if PRODUCTION else "footing-csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 30 * 24 * 3600  # seconds; a student's own phone stays signed in for a month of not playing
-PERMISSIONS_POLICY = "microphone=(self), camera=(), geolocation=(), payment=(), usb=()"
-OWN = ("script-src", "style-src", "img-src", "font-src", "connect-src", "manifest-src", "worker-src", "form-action")
-CONTENT_SECURITY_POLICY = {
-    "DIRECTIVES": {
-        **{key: [NONE] for key in ("default-src", "object-src", "base-uri", "frame-ancestors")},
-        **{key: [SELF] for key in OWN},
-        "media-src": [SELF, "blob:"],  # a take that is still on the phone is played from its memory
-    }
-}
+PERMISSIONS_POLICY, CONTENT_SECURITY_POLICY = policy.PERMISSIONS, policy.CONTENT
 
 # --- the application -----------------------------------------------------------------------
 

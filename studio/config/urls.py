@@ -6,10 +6,13 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from studio.config.api_page import ApiPage
 from studio.config.health import alive, ready
+from studio.config.metrics import metrics
 
+handler500 = "studio.config.troubles.our_fault"
 urlpatterns = [
     path("healthz", alive, name="alive"),
     path("readyz", ready, name="ready"),
+    path("metrics", metrics, name="metrics"),
     path("api/", ApiPage.as_view(), name="api-page"),
     path("api/schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
     path("support/", admin.site.urls),

@@ -36,7 +36,7 @@ def students(how_many: int) -> list[Student]:
     where = people.studio()
     teacher = people.teacher(where).user
     begins_on = where.today() - dt.timedelta(days=60)
-    GateRule.objects.create(studio=where, chosen=None, ear_stages=[2, 3], from_on=begins_on, by=teacher)
+    GateRule.objects.create(studio=where, chosen={}, ear_stages=[2, 3], from_on=begins_on, by=teacher)
     return [_student(where, teacher, number) for number in range(how_many)]
 
 

@@ -1,0 +1,133 @@
+"""What a monitoring system reads at /metrics, in Prometheus' text form.
+
+What stands in the rows is counted when it is asked for, so every web process tells the same; the time of pages is
+this process's own. Nothing names a person, a path or a take.
+"""
+
+from __future__ import annotations
+
+import hmac
+import json
+import shutil
+import time
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from ipaddress import ip_address
+from pathlib import Path
+
+from django.apps import apps
+from django.conf import settings
+from django.db.models import Count, F, Min, Sum
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+from prometheus_client import CollectorRegistry, Histogram
+from prometheus_client.core import GaugeMetricFamily, HistogramMetricFamily, Metric
+from prometheus_client.exposition import CONTENT_TYPE_LATEST, generate_latest
+
+SERVICE_BOUNDS_S = (1.0, 2.0, 5.0, 10.0, 30.0, 60.0, 120.0, 300.0, 900.0)
+LATELY = timedelta(hours=1)
+MOST_LATELY = 20_000  # takes of the last hour that are looked at
+REGISTRY = CollectorRegistry()
+PAGES = Histogram(
+    "footing_http_seconds",
+    "Time to answer, by the route's name",
+    ("route", "method", "status"),
+    buckets=(0.01, 0.025, 0.05, 0.1, 0.15, 0.25, 0.5, 1.0, 2.5, 10.0),
+    registry=REGISTRY,
+)
+
+
+class Timed:
+    """Outermost: how long each answer took."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        begun = time.perf_counter()
+        response = self.get_response(request)
+        route = (request.resolver_match.url_name if request.resolver_match else None) or "none"
+        method = request.method if request.method in ("GET", "HEAD", "POST", "PATCH") else "other"
+        PAGES.labels(route, method, response.status_code).observe(time.perf_counter() - begun)
+        return response
+
+
+class Rows:
+    """The chain of takes as the rows have it."""
+
+    def collect(self) -> Iterator[Metric]:
+        analyses = apps.get_model("analysis", "Analysis").objects
+        takes = GaugeMetricFamily("footing_takes", "Kept takes by how far they are", labels=("state",))
+        for state, count in analyses.values_list("state").annotate(Count("pk")):
+            takes.add_metric((state,), count)
+        yield takes
+        refused = GaugeMetricFamily("footing_takes_not_measured", "Takes without a result, by reason", labels=("code",))
+        for code, count in analyses.exclude(fault_code="").values_list("fault_code").annotate(Count("pk")):
+            refused.add_metric((code,), count)
+        yield refused
+        waiting = analyses.filter(state="queued")
+        yield GaugeMetricFamily("footing_queue_length", "Takes that wait to be measured", value=waiting.count())
+        oldest = waiting.aggregate(at=Min("created_at"))["at"]
+        age_s = (timezone.now() - oldest).total_seconds() if oldest else 0.0
+        yield GaugeMetricFamily("footing_oldest_waiting_seconds", "Age of the oldest of them", value=max(0.0, age_s))
+        kept = analyses.aggregate(claims=Sum("claims"), lost=Sum("lost"), deaths=Sum("deaths"))
+        yield GaugeMetricFamily("footing_claims", "Times that a kept take was taken in hand", value=kept["claims"] or 0)
+        yield GaugeMetricFamily("footing_claims_lost", "… and its worker vanished", value=kept["lost"] or 0)
+        yield GaugeMetricFamily("footing_decoders_died", "… and its decoder died", value=kept["deaths"] or 0)
+        yield _service_times()
+
+
+class Machine:
+    """Disk, sweeper and backup of the machine that answers."""
+
+    def collect(self) -> Iterator[Metric]:
+        disk = shutil.disk_usage(settings.VAR)
+        yield GaugeMetricFamily("footing_disk_free_bytes", "Room in the data folder", value=disk.free)
+        yield GaugeMetricFamily("footing_disk_free_share", "… as a share of the disk", value=disk.free / disk.total)
+        actions = GaugeMetricFamily("footing_sweeper_actions", "What the sweeper put right", labels=("action",))
+        for action, count in swept().items():
+            actions.add_metric((action,), count)
+        yield actions
+        noted = Path(settings.VAR) / "last_backup.txt"
+        if noted.exists():
+            age_s = time.time() - noted.stat().st_mtime
+            yield GaugeMetricFamily("footing_backup_age_seconds", "Since the last backup", value=age_s)
+
+
+def swept() -> dict[str, float]:
+    """What the sweeper of this machine noted, in all since it was first started."""
+    file = Path(settings.VAR) / "swept.json"
+    return json.loads(file.read_text()) if file.exists() else {}
+
+
+def _service_times() -> Metric:
+    """From received to settled, of the last hour."""
+    takes = apps.get_model("assignments", "Take").objects.filter(settled_at__gt=timezone.now() - LATELY)
+    took = sorted(
+        span.total_seconds()
+        for span in takes.annotate(took=F("settled_at") - F("received_at")).values_list("took", flat=True)[:MOST_LATELY]
+    )
+    family = HistogramMetricFamily("footing_service_seconds", "From received to settled, in the last hour")
+    buckets = [(str(bound), float(sum(one <= bound for one in took))) for bound in SERVICE_BOUNDS_S]
+    family.add_metric((), [*buckets, ("+Inf", float(len(took)))], sum(took))
+    return family
+
+
+REGISTRY.register(Rows())
+REGISTRY.register(Machine())
+
+
+@require_safe
+def metrics(request: HttpRequest) -> HttpResponse:
+    """For whoever has the token; without one set, for this machine alone, and never on a public site: 404."""
+    if not _may_read(request):
+        raise Http404
+    return HttpResponse(generate_latest(REGISTRY), content_type=CONTENT_TYPE_LATEST)
+
+
+def _may_read(request: HttpRequest) -> bool:
+    if settings.METRICS_TOKEN:
+        return hmac.compare_digest(request.headers.get("Authorization", ""), f"Bearer {settings.METRICS_TOKEN}")
+    # Behind a proxy on the same machine everybody seems to come from here.
+    return not settings.PRODUCTION and ip_address(request.META["REMOTE_ADDR"]).is_loopback

@@ -1,0 +1,82 @@
+"""What a monitoring system is told, and to whom nothing is told."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+from prometheus_client.parser import text_string_to_metric_families
+
+from analysis.models import Analysis
+from assignments import backups, sweeper
+from tests import people, played
+
+pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
+
+
+@pytest.fixture
+def machine(tmp_path, settings):
+    settings.VAR = tmp_path
+    return tmp_path
+
+
+def told(client: Client) -> dict[tuple[str, str], float]:
+    """Every sample by its name and its last label."""
+    text = client.get("/metrics").content.decode()
+    return {
+        (sample.name, ",".join(sample.labels.values())): sample.value
+        for family in text_string_to_metric_families(text)
+        for sample in family.samples
+    }
+
+
+def test_the_queue_its_age_and_what_came_of_the_takes(machine, client: Client) -> None:
+    where = people.studio()
+    week = played.long_week(people.horn(where), people.teacher(where).user)
+    played.day(week, where.today(), tones=((60, "mf"), (61, "mf"), (62, "mf")))
+    waiting, refused, _ = Analysis.objects.all()
+    waiting.state, waiting.created_at = "queued", timezone.now() - dt.timedelta(seconds=90)
+    refused.state, refused.fault_code, refused.lost = "refused", "not_audio", 2
+    waiting.save()
+    refused.save()
+    found = told(client)
+    assert found["footing_queue_length", ""] == 1
+    assert 89 < found["footing_oldest_waiting_seconds", ""] < 120
+    assert found["footing_takes", "measured"] == 1
+    assert found["footing_takes_not_measured", "not_audio"] == 1
+    assert found["footing_claims_lost", ""] == 2
+    assert found["footing_service_seconds_count", ""] == 3
+    assert found["footing_disk_free_bytes", ""] > 0
+
+
+def test_what_the_sweeper_put_right_adds_up(machine, client: Client, monkeypatch) -> None:
+    monkeypatch.setattr("analysis.custody.hand_back_lapsed", lambda: 2)
+    sweeper.sweep()
+    sweeper.sweep()
+    assert told(client)["footing_sweeper_actions", "handed_back"] == 4
+
+
+def test_the_age_of_the_last_backup(machine, client: Client) -> None:
+    assert ("footing_backup_age_seconds", "") not in told(client)
+    backups.note_file().write_text(timezone.now().isoformat())
+    assert told(client)["footing_backup_age_seconds", ""] < 60
+
+
+def test_pages_are_timed_by_their_route_and_never_by_their_path(machine, client: Client) -> None:
+    client.get("/sign-in/?name=marmalade")
+    client.get("/marmalade-lighthouse/")
+    text = client.get("/metrics").content.decode()
+    assert 'route="sign-in"' in text
+    assert "marmalade" not in text
+
+
+def test_only_this_machine_is_told_unless_there_is_a_token(machine, client: Client, settings) -> None:
+    assert client.get("/metrics", REMOTE_ADDR="203.0.113.9").status_code == 404
+    settings.PRODUCTION = True
+    assert client.get("/metrics").status_code == 404
+    settings.METRICS_TOKEN = "a-long-token"
+    assert client.get("/metrics", headers={"Authorization": "Bearer another"}).status_code == 404
+    right = client.get("/metrics", headers={"Authorization": "Bearer a-long-token"}, REMOTE_ADDR="203.0.113.9")
+    assert right.status_code == 200
