@@ -6,8 +6,10 @@ from functools import cache
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django.utils.translation import get_language, pgettext
+from django.utils.translation import get_language, override, pgettext
 from django.utils.translation import gettext as _
+
+from studio.languages import names_language
 
 LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 SHAPES = ("stepped", "swell", "reverse_swell")
@@ -15,13 +17,18 @@ TONES = (*LEVELS, *SHAPES)
 
 
 def _pitch_class(written_midi: int) -> tuple[str, str]:
-    """The short name and the spoken one."""
-    return _pitch_classes(get_language())[written_midi % 12]
+    """The short name and the spoken one, of the language whose note names are used now."""
+    return _pitch_classes(names_language())[written_midi % 12]
 
 
 @cache
-def _pitch_classes(language: str | None) -> tuple[tuple[str, str], ...]:
+def _pitch_classes(language: str) -> tuple[tuple[str, str], ...]:
     """Those of ``language``, from C up. Spelled as players say it: sharps, but B flat and E flat."""
+    with override(language):
+        return _pitch_classes_now()
+
+
+def _pitch_classes_now() -> tuple[tuple[str, str], ...]:
     return (
         (pgettext("note", "C"), pgettext("note, aloud", "C")),
         (pgettext("note", "C♯"), pgettext("note, aloud", "C sharp")),

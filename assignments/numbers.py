@@ -6,9 +6,9 @@ import csv
 from collections.abc import Iterator, Mapping
 from typing import IO, Any
 
+from analysis.core.tables import note_sign
 from analysis.models import Result
 from assignments.models import Take, Try
-from assignments.naming import note_plain
 from studio.models import Membership
 
 ASKED = (
@@ -65,7 +65,7 @@ def _asked(row: Try | None) -> dict[str, Any]:
         return {}
     return {
         "slot": row.slot,
-        "asked_note": note_plain(row.written_midi),
+        "asked_note": note_sign(row.written_midi),
         "asked_written_midi": row.written_midi,
         "asked_tone": row.tone,
         "asked_partial": row.partial,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
+from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -117,7 +118,7 @@ def _check(horn: Horn, measure: str, value: float | None, written_midi: int | No
     one = MEASURES[measure]
     least, most = one.limits()
     if not least <= value * one.shown <= most:
-        places = {"least": f"{least:g}", "most": f"{most:g}", "unit": one.unit}
+        places = {"least": number_format(least), "most": number_format(most), "unit": one.unit}
         raise Refusal("limit_out_of_range", _("Between %(least)s and %(most)s %(unit)s it means something.") % places)
     wanted = {measure: value}
     now = held(horn, gate_rules.first_day(horn.studio, horn), written_midi or PLAIN_NOTE, tone or PLAIN_TONE)

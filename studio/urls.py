@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from studio.views import doors, join, shared
+from studio.views import doors, join, language, shared
 from studio.views.sign_in import SignIn
 
 urlpatterns = [
@@ -11,6 +11,7 @@ urlpatterns = [
     path("sign-out/", LogoutView.as_view(), name="sign-out"),  # by POST alone: no foreign page can sign anybody out
     path("join/", join.join, name="join"),
     path("join/as/", join.join_as, name="join_as"),
+    path("language/", language.language, name="language"),
     path("doors/", doors.my_doors, name="my_doors"),
     path("devices/", shared.devices, name="devices"),
     path("devices/<uuid:device_id>/end/", shared.end_device, name="end_device"),

@@ -121,7 +121,6 @@ LANGUAGE_COOKIE_NAME = "__Host-footing-language" if PRODUCTION else "footing-lan
 LANGUAGE_COOKIE_AGE = 365 * 24 * 3600  # seconds
 LANGUAGE_COOKIE_SECURE = PRODUCTION
 LANGUAGE_COOKIE_HTTPONLY = True
-LANGUAGE_COOKIE_SAMESITE = "Lax"
 TIME_ZONE = "UTC"  # instants are kept in UTC; a studio's own zone turns them into its days
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

@@ -1,0 +1,1 @@
+"""Dates as each language writes them, where Django's own formats say nothing of the patterns that the pages use."""
