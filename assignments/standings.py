@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
-from assignments import gate, gate_rules
+from django.db.models import QuerySet
+
+from assignments import gate, gate_rules, known_ladders
 from assignments.exercises import STAGES
+from assignments.known_ladders import Known, Ladder
 from assignments.models import Decision, GateRule, PlayedDay, Try, Week
 from studio.models import Horn
 
-Ladder = Mapping[int, gate.Standing]  # by stage
 DAYS_ON_ONE_STAGE = 14  # a house figure: a yes to one stage is not followed at once by a request for the next
 
 
 def standing(horn: Horn, stage: int = 1, on: dt.date | None = None) -> gate.Standing:
-    """One gate of one horn at the end of studio-local day ``on`` (default: today). Four queries."""
+    """One gate of one horn at the end of studio-local day ``on`` (default: today). At most five queries."""
     return of_horns([horn], on or horn.studio.today(), stage)[horn.pk]
 
 
@@ -26,7 +28,7 @@ def is_open(horn: Horn, stage: int, on: dt.date) -> bool:
 
 
 def frontier(horn: Horn, on: dt.date | None = None) -> tuple[int, gate.Standing]:
-    """The stage that is asked about now, and its standing. Four queries."""
+    """The stage that is asked about now, and its standing. At most five queries."""
     ladder = ladders([horn], on or horn.studio.today())[horn.pk]
     stage = stage_asked(ladder)
     return stage, ladder[stage]
@@ -47,47 +49,83 @@ def waits_for_an_ear(ladder: Ladder, on: dt.date) -> bool:
 
 
 def of_horns(horns: Iterable[Horn], on: dt.date, stage: int = 1) -> dict[object, gate.Standing]:
-    """The standings of many horns by their keys, with the same four queries as of one."""
-    return {pk: ladder[stage] for pk, ladder in ladders(horns, on, (stage,)).items()}
+    """The standings of many horns by their keys, with no more queries than of one."""
+    return {pk: ladder[stage] for pk, ladder in ladders(horns, on).items()}
 
 
-def ladders(horns: Iterable[Horn], on: dt.date, stages: Sequence[int] = STAGES) -> dict[object, Ladder]:
-    """By horn and stage, with the same four queries as of one horn and stage."""
+def ladders(horns: Iterable[Horn], on: dt.date) -> dict[object, Ladder]:
+    """By horn and stage, with no more queries than of one."""
+    return {pk: known.ladder for pk, known in known_of(horns, on).items()}
+
+
+def known_of(horns: Iterable[Horn], on: dt.date) -> dict[object, Known]:
+    """What each horn played, and where it stands. One query when all are known from before; else five."""
     horns = list(horns)
-    days = _grouped(PlayedDay.objects.filter(horn__in=horns, on__lte=on).order_by("on"))
+    marks = known_ladders.fingerprints(horns)
+    found = {horn.pk: known_ladders.get(horn, on, marks[horn.pk]) for horn in horns}
+    new = [horn for horn in horns if found[horn.pk] is None]
+    for horn, known in _derived(new, on) if new else ():
+        known_ladders.keep(horn, on, marks[horn.pk], known)
+        found[horn.pk] = known
+    return {pk: known for pk, known in found.items() if known is not None}
+
+
+def _derived(horns: Sequence[Horn], on: dt.date) -> Iterator[tuple[Horn, Known]]:
+    """Each horn's ladder, worked out from everything that was played, decided and set."""
+    played = PlayedDay.objects.filter(horn__in=horns, on__lte=on).order_by("on")
+    days: defaultdict[object, list[gate.Day]] = defaultdict(list)
+    for horn_id, day, counted, in_range in played.values_list("horn", "on", "counted", "in_range"):
+        days[horn_id].append(gate.Day(day, bytes(counted), in_range))
     made = _grouped(Decision.objects.filter(horn__in=horns, on__lte=on).order_by("made_at"))
-    set_weeks = _grouped(Week.objects.filter(horn__in=horns).order_by("starts_on", "set_at"))
+    set_weeks = _grouped(_set_weeks(horns))
     agreed = gate_rules.of_horns(horns)
-    return {
-        horn.pk: {
-            stage: _evaluate(horn, on, stage, days[horn.pk], made[horn.pk], set_weeks[horn.pk], agreed)
-            for stage in stages
-        }
-        for horn in horns
-    }
+    for horn in horns:
+        key = horn.pk
+        yield horn, Known(days[key], _ladder(horn, on, days[key], made[key], set_weeks[key], agreed))
+
+
+def _set_weeks(horns: Sequence[Horn]) -> QuerySet[Week]:
+    fields = ("horn", "starts_on", "set_at", "budget_minutes", "excluded_written_midi")
+    return Week.objects.filter(horn__in=horns).order_by("starts_on", "set_at").only(*fields)
+
+
+def _ladder(
+    horn: Horn,
+    on: dt.date,
+    days: Sequence[gate.Day],
+    made: Sequence[Decision],
+    set_weeks: Sequence[Week],
+    agreed: Sequence[GateRule],
+) -> Ladder:
+    """Every stage; two of which the same is asked and decided stand alike, and are walked through once."""
+    walked: dict[object, gate.Standing] = {}
+    ladder = {}
+    for stage in STAGES:
+        rules = gate_rules.timeline(horn, agreed, set_weeks, stage)
+        decided = [gate.Decision(row.on, row.kind, row.until_on) for row in made if row.stage in (None, stage)]
+        key = (tuple(rules), tuple(decided))
+        if key not in walked:
+            walked[key] = _evaluate(horn, on, days, rules, decided, _excluded(set_weeks, on))
+        ladder[stage] = walked[key]
+    return ladder
 
 
 def _evaluate(
     horn: Horn,
     on: dt.date,
-    stage: int,
-    days: Sequence[PlayedDay | gate.Day],
-    made: list[Decision],
-    set_weeks: list[Week],
-    agreed: Sequence[GateRule],
+    days: Sequence[gate.Day],
+    rules: Sequence[gate.RuleFrom],
+    decisions: Sequence[gate.Decision],
+    excluded: Sequence[int],
 ) -> gate.Standing:
     return gate.evaluate(
-        [gate.Day(day.on, bytes(day.counted), day.in_range) for day in days],
+        days,
         on=on,
         lowest_written=horn.lowest_written_midi,
         highest_written=horn.highest_keyed_written_midi,
-        excluded=_excluded(set_weeks, on),
-        rules=gate_rules.timeline(horn, agreed, set_weeks, stage),
-        decisions=[
-            gate.Decision(decision.on, decision.kind, decision.until_on)
-            for decision in made
-            if decision.stage in (None, stage)
-        ],
+        excluded=excluded,
+        rules=rules,
+        decisions=decisions,
     )
 
 
@@ -95,10 +133,11 @@ def on_target(horn: Horn, days: Sequence[gate.Day]) -> dict[dt.date, bool | None
     """How the rules and pauses of each of these days judge it. Three queries."""
     if not days:
         return {}
-    made = list(Decision.objects.filter(horn=horn).order_by("made_at"))
-    set_weeks = list(Week.objects.filter(horn=horn).order_by("starts_on", "set_at"))
-    stood = _evaluate(horn, max(day.on for day in days), 1, days, made, set_weeks, gate_rules.of_horns([horn]))
-    return {verdict.on: verdict.on_target for verdict in stood.days}
+    made = Decision.objects.filter(horn=horn).order_by("made_at")
+    ladder = _ladder(
+        horn, max(day.on for day in days), days, list(made), list(_set_weeks([horn])), gate_rules.of_horns([horn])
+    )
+    return {verdict.on: verdict.on_target for verdict in ladder[1].days}
 
 
 def fold(horn: Horn, on: dt.date) -> None:
@@ -118,7 +157,7 @@ def _grouped(rows) -> defaultdict[object, list]:  # type: ignore[no-untyped-def,
     return groups
 
 
-def _excluded(set_weeks: list[Week], on: dt.date) -> list[int]:
+def _excluded(set_weeks: Sequence[Week], on: dt.date) -> list[int]:
     """Notes that the week in force leaves out."""
     begun = [week for week in set_weeks if week.starts_on <= on]
     return begun[-1].excluded_written_midi if begun else []

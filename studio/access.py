@@ -31,7 +31,7 @@ def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
     Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere.
     """
     yesterday = timezone.now().date() - dt.timedelta(days=1)
-    rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio")
+    rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio", "user")
     held = [
         row.pk
         for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))

@@ -9,21 +9,23 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from assignments import gate
-from assignments.models import Try
+from assignments.models import Take, Try
 from studio.models import Horn
 
+SWEPT_WITHIN_DAYS = 7  # a recording whose time is over is gone by then, even after a machine stood still
 READABLE = (Try.Outcome.HIT, Try.Outcome.MISS)
 
 
 class Past(NamedTuple):
-    """One counted try, without what was measured. ``order`` sorts a day; ``kept``: its recording is still there."""
+    """One counted try, without what was measured. ``order``: its place in all that was played; ``kept``: its recording is still there."""
 
     key: uuid.UUID
     on: dt.date
-    order: tuple[dt.datetime, int]
+    order: int
     written_midi: int
     tone: str
     outcome: str
@@ -56,14 +58,22 @@ class RangeRow:
 
 
 def of_horn(horn: Horn) -> list[Past]:
-    """In playing order. One query."""
+    """In playing order. Two queries."""
     rows = Try.objects.filter(horn=horn, counts=True).order_by("on", "played_at", "slot")
-    columns = rows.values_list(
-        "pk", "on", "played_at", "slot", "written_midi", "tone", "outcome", "take__analysis__audio"
-    )
+    columns = rows.values_list("pk", "on", "written_midi", "tone", "outcome", "take")
+    kept = _kept(horn)
     return [
-        Past(key, on, (at, slot), midi, tone, out, bool(audio)) for key, on, at, slot, midi, tone, out, audio in columns
+        Past(key, on, place, midi, tone, outcome, take in kept)
+        for place, (key, on, midi, tone, outcome, take) in enumerate(columns)
     ]
+
+
+def _kept(horn: Horn) -> set[uuid.UUID]:
+    """Takes whose recording is still there. Only days that may have one are looked through: years would take long."""
+    studio = horn.studio
+    since = studio.today() - dt.timedelta(days=studio.keep_takes_days + SWEPT_WITHIN_DAYS)
+    takes = Take.objects.filter(Q(on__gte=since) | Q(milestone__isnull=False), horn=horn)
+    return set(takes.exclude(analysis__audio="").values_list("pk", flat=True))
 
 
 def range_rows(

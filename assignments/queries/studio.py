@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
 
 from django.db.models import Max
 
 from assignments import builds, gate, lessons, moments, stages, standings
+from assignments.known_ladders import Known
 from assignments.models import DayPlan, Hearing, PaperDay, PlayedDay, Try
 from assignments.queries.ledger import SORTS, TALLY_DAYS, Row, StudioPage, Unplayed, by
 from studio.access import horns_of_staff
@@ -35,8 +36,8 @@ def overview(staff: Membership, sort: str = "", backwards: bool = False) -> Stud
 
 
 def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
-    ladders = standings.ladders(horns, on)
-    played = _played(horns, on)
+    known = standings.known_of(horns, on)
+    squeezes = _squeezes(horns, on)
     stops = _stops(horns, on)
     paper = _paper(horns, on)
     missed = _missed(horns, on)
@@ -45,8 +46,8 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
         _row(
             horn,
             on,
-            ladders[horn.pk],
-            played[horn.pk],
+            known[horn.pk],
+            squeezes.get(horn.pk, {}),
             stops[horn.pk],
             paper[horn.pk],
             missed[horn.pk],
@@ -59,21 +60,22 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
 def _row(
     horn: Horn,
     on: dt.date,
-    ladder: standings.Ladder,
-    played: Sequence[_Played],
+    known: Known,
+    squeezes: Mapping[dt.date, Sequence[dict[str, Any]]],
     stops: Sequence[tuple[dt.date, bool]],
     paper: Collection[dt.date],
     missed: Sequence[moments.Missed],
     heard_at: dt.datetime | None,
 ) -> Row:
+    ladder, played = known.ladder, known.days
     stage = standings.stage_asked(ladder)
-    practised_on = {day.on for day in played} | {day for day, _may_know in stops} | set(paper)
+    practised_on = {day.on for day in played[-TALLY_DAYS:]} | {day for day, _may_know in stops} | set(paper)
     lesson_today = horn.player.lesson_weekday == on.weekday()
     since = lessons.last(horn.player.lesson_weekday, on)
     chosen = moments.choose(
         [row for row in missed if row.on >= since],
         ladder[stage].notes_short,
-        moments.of_squeezes(played[-1].squeezes if played else (), since),
+        moments.of_squeezes(squeezes.get(played[-1].on, ()) if played else (), since),
     )
     return Row(
         horn=horn,
@@ -82,7 +84,7 @@ def _row(
         lesson_today=lesson_today,
         practised=tuple(on - dt.timedelta(days=ago) in practised_on for ago in reversed(range(TALLY_DAYS))),
         days=ladder[1].days[-SQUARES:],
-        unplayed=_unplayed(horn, played),
+        unplayed=_unplayed(horn, played, on),
         moments=tuple(chosen),
         squeeze_signs=max((len(moment.codes) for moment in chosen if moment.why == "squeeze"), default=0),
         asks=standings.waits_for_an_ear(ladder, on),
@@ -94,20 +96,12 @@ def _row(
     )
 
 
-class _Played(NamedTuple):
-    """A day on which something was played: its counted tries, and the possible squeezes as they stood."""
-
-    on: dt.date
-    counted: bytes
-    squeezes: list[dict[str, Any]]
-
-
-def _played(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[_Played]]:
-    """By horn: each day played lately, oldest first."""
+def _squeezes(horns: Sequence[Horn], on: dt.date) -> dict[object, dict[dt.date, list[dict[str, Any]]]]:
+    """By horn and day: the possible squeezes of soft tones as they stood; most days have none."""
     rows = PlayedDay.objects.filter(horn__in=horns, on__gt=on - dt.timedelta(days=LOOK_BACK_DAYS), on__lte=on)
-    found: defaultdict[object, list[_Played]] = defaultdict(list)
-    for horn, day, counted, squeezes in rows.order_by("on").values_list("horn", "on", "counted", "squeezes"):
-        found[horn].append(_Played(day, bytes(counted), squeezes))
+    found: defaultdict[object, dict[dt.date, list[dict[str, Any]]]] = defaultdict(dict)
+    for horn, day, squeezes in rows.exclude(squeezes=[]).values_list("horn", "on", "squeezes"):
+        found[horn][day] = squeezes
     return found
 
 
@@ -143,14 +137,17 @@ def _missed(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[mome
     return found
 
 
-def _unplayed(horn: Horn, played: Sequence[_Played]) -> Unplayed | None:
+def _unplayed(horn: Horn, days: Sequence[gate.Day], on: dt.date) -> Unplayed | None:
     """The note of the horn that was heard longest ago, counted in days on which something was played."""
+    played = [day for day in days[-LOOK_BACK_DAYS:] if day.on > on - dt.timedelta(days=LOOK_BACK_DAYS)]
     if not played:
         return None
     low, high = horn.written_range
     ago: dict[int, int] = {}
-    for days, day in enumerate(reversed(played)):
-        for byte in day.counted:
-            ago.setdefault(byte % gate.HIT, days)
+    for days_ago, day in enumerate(reversed(played)):
+        for byte in set(day.counted):
+            ago.setdefault(byte % gate.HIT, days_ago)
+        if len(ago) > high - low:
+            break  # every note was found: older days can't change which waited longest
     longest = max(range(low, high + 1), key=lambda note: (ago.get(note, len(played)), -note))
     return Unplayed(longest, ago.get(longest, len(played) - 1) + 1, longest not in ago)

@@ -1,0 +1,70 @@
+"""Standings that were worked out already, kept by the process as long as nothing they follow from has changed.
+
+A standing is derived from years of days, and a studio's page wants sixty of them. What was derived is asked for again
+by a fingerprint of everything it followed from, read anew each time in one query: so it is never told when it no
+longer holds, whichever process, form or task wrote what changed it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from django.db.models import CharField, Count, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Cast, Coalesce, Concat, Length
+
+from assignments import gate
+from assignments.models import Decision, GateRule, PlayedDay, Week
+from studio.models import Horn
+
+KEPT = 1000  # horns and days; a studio of sixty fills a few megabytes
+Fingerprint = tuple[object, ...]
+Ladder = Mapping[int, gate.Standing]  # by stage
+
+
+class Known(NamedTuple):
+    """One horn at the end of one day: what was played, oldest first, and where it stands."""
+
+    days: Sequence[gate.Day]
+    ladder: Ladder
+
+
+_known: dict[tuple[object, dt.date], tuple[Fingerprint, Known]] = {}
+
+
+def fingerprints(horns: Sequence[Horn]) -> dict[object, Fingerprint]:
+    """By horn. Days only grow and the other rows are only added to, so their numbers and sums tell. One query."""
+    text = CharField()
+    in_range = Sum(Cast("in_range", IntegerField()))
+    played = _of(PlayedDay.objects.filter(horn=OuterRef("pk")), Count("pk"), Sum(Length("counted")), in_range)
+    made = _of(Decision.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at"))
+    given = _of(Week.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("set_at"))
+    agreed = _of(GateRule.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at"))
+    shared = GateRule.objects.filter(studio=OuterRef("player__studio"), horn=None)
+    of_studio = _of(shared, Count("pk"), Max("made_at"), group="studio")
+    rows = Horn.objects.filter(pk__in=[horn.pk for horn in horns]).annotate(
+        **{name: Coalesce(Subquery(found, output_field=text), Value("")) for name, found in (
+            ("played", played), ("made", made), ("given", given), ("agreed", agreed), ("of_studio", of_studio))}
+    )  # fmt: skip
+    names = ("lowest_written_midi", "highest_keyed_written_midi", "played", "made", "given", "agreed", "of_studio")
+    return {row[0]: tuple(row[1:]) for row in rows.values_list("pk", *names)}
+
+
+def _of(rows: QuerySet, *sums: object, group: str = "horn"):  # type: ignore[no-untyped-def, type-arg]  # a query of one text
+    text = CharField()
+    parts = [part for one in sums for part in (Cast(one, text), Value(";"))]
+    return rows.order_by().values(group).annotate(told=Concat(*parts, output_field=text)).values("told")
+
+
+def get(horn: Horn, on: dt.date, fingerprint: Fingerprint) -> Known | None:
+    """What was kept of that day, if it still follows from the same."""
+    kept = _known.get((horn.pk, on))
+    return kept[1] if kept and kept[0] == fingerprint else None
+
+
+def keep(horn: Horn, on: dt.date, fingerprint: Fingerprint, known: Known) -> None:
+    """What was kept longest makes room."""
+    if len(_known) >= KEPT:
+        _known.pop(next(iter(_known)), None)
+    _known[horn.pk, on] = fingerprint, known
