@@ -7,12 +7,13 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, Request, sync_playwright
 
 from tests import people
 
@@ -71,12 +72,25 @@ def site(transactional_db: None, live_server, worker: None) -> str:  # type: ign
     return str(live_server.url)
 
 
+@contextmanager
+def listening(driver: Playwright, microphone: Path, site: str) -> Iterator[Device]:
+    """A phone at a site that the test itself has started."""
+    with _devices(driver, site) as start:
+        yield start(microphone)
+
+
 @pytest.fixture
 def device(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
     """``device(microphone=file, allowed=True, viewport=PHONE, …)``. A page's error fails the test.
 
     ``allowed``: whether the page gets the microphone when it asks.
     """
+    with _devices(driver, site) as start:
+        yield start
+
+
+@contextmanager
+def _devices(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
     browsers: list[Browser] = []
     devices: list[Device] = []
 
@@ -110,5 +124,10 @@ def _listen(device: Device) -> None:
         if message.type == "error":
             device.troubles.append(message.text)
 
+    def asked(request: Request) -> None:
+        if not request.url.startswith((device.site, "data:", "blob:")):
+            device.troubles.append(f"a request left the site: {request.url}")
+
     device.page.on("console", said)
+    device.context.on("request", asked)
     device.page.on("pageerror", lambda error: device.troubles.append(str(error)))

@@ -50,10 +50,10 @@ def _student(where, teacher, number: int) -> Student:  # type: ignore[no-untyped
         for place in range(TONES_A_DAY)
     ]
     plan = DayPlan.objects.create(horn=horn, week=week, on=today, tones=tones)
-    return Student(horn.pk, builders.daily(week).pk, plan.pk, _cookies(horn.player.user))
+    return Student(horn.pk, builders.daily(week).pk, plan.pk, cookies_of(horn.player.user))
 
 
-def _cookies(user: User) -> str:
+def cookies_of(user: User) -> str:
     client = Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     return f"footing={client.cookies['footing'].value}; footing-csrf={CSRF}"
