@@ -7,7 +7,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page
 
-from assignments.models import DayPlan, Take, Week
+from assignments.models import DayPlan, Take
 from studio.models import Horn
 from tests import builders, people
 from tests.browser import sounds
@@ -58,7 +58,3 @@ def phase(device: Device) -> str:
 def received() -> list[int]:
     """The places of the day's plan, in the order in which they arrived."""
     return [slot["slot"] for take in Take.objects.order_by("received_at") for slot in take.asked]
-
-
-def weeks_are_quick() -> None:
-    Week.objects.update(beats_per_minute=QUICK)

@@ -38,7 +38,7 @@ def test_twenty_tones_without_network_in_the_middle_arrive_once_each_and_in_orde
     expect(tone(phone, 9)).to_be_visible()
     expect(tone(phone, 13)).to_be_visible(timeout=60_000)
     phone.context.set_offline(False)
-    expect(phone.page.locator("h1", has_text="today’s three")).to_be_visible(timeout=90_000)
+    expect(phone.page.get_by_role("heading", name="That’s today’s twenty")).to_be_visible(timeout=90_000)
     assert sorted(day.received()) == list(range(20))
     assert day.received()[6:] == list(range(6, 20))  # what waited goes up in order, before what was played later
     phone.open("/today/")
