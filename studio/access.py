@@ -7,7 +7,7 @@ import uuid
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 from django.http import Http404, HttpRequest
 from django.utils import timezone
 
@@ -40,12 +40,28 @@ def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
     return rows.filter(pk__in=held)
 
 
+def places_of_work(user: User) -> list[Membership]:
+    """Where ``user`` is on the staff; first the studio that they turned to last, else the one they joined first."""
+    turned_last = F("turned_to_at").desc(nulls_last=True)
+    return list(memberships(user, STAFF).order_by(turned_last, "joined_on", "pk"))
+
+
 def staff_membership(user: User, roles: tuple[str, ...] = STAFF) -> Membership:
-    """The studio that ``user`` teaches in. Raises Http404 for everybody else."""
-    found = memberships(user, roles).order_by("joined_on", "pk").first()
-    if found is None:
+    """The studio that ``user`` works in now, under one of ``roles``. Raises Http404 for everybody else."""
+    places = places_of_work(user)
+    here = [place for place in places if place.studio_id == places[0].studio_id and place.role in roles]
+    if not here:
         raise Http404
-    return found
+    return here[0]
+
+
+def turn_to(user: User, membership_id: UUID) -> None:
+    """From now on the pages are those of another studio that ``user`` works in. Raises Http404 for any other."""
+    place = next((one for one in places_of_work(user) if one.pk == membership_id), None)
+    if place is None:
+        raise Http404
+    place.turned_to_at = timezone.now()
+    place.save(update_fields=["turned_to_at"])
 
 
 def horns_of_player(user: User) -> QuerySet[Horn]:

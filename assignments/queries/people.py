@@ -61,6 +61,15 @@ class PeoplePage:
     left: tuple[Person, ...]
 
     @property
+    def without_family(self) -> tuple[Person, ...]:
+        """Students who are not of age and whose family has no account."""
+        return tuple(one for one in self.students if not one.guardians and not one.membership.of_age)
+
+    @property
+    def has_families(self) -> bool:
+        return any(one.guardians for one in self.students)
+
+    @property
     def waiting_for_consent(self) -> int:
         return sum(not student.may_record for student in self.students)
 

@@ -9,13 +9,21 @@ from django import forms
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from assignments import builds, permission
 from assignments.queries import people as people_query
-from assignments.views.desk import PAGES, desk
+from assignments.views.desk import PAGES, desk, key_in
 from studio import consent, enrolment, invitations, sessions
-from studio.access import DECIDERS, memberships, resettable_by, staff_membership, student_of_studio
+from studio.access import (
+    DECIDERS,
+    memberships,
+    places_of_work,
+    resettable_by,
+    staff_membership,
+    student_of_studio,
+    turn_to,
+)
 from studio.forms import DetailsForm, HornForm, PaperConsentForm, StaffForm, StudentForm
 from studio.models import Consent, Membership
 from studio.signed_in import SignedInRequest
@@ -28,8 +36,23 @@ Role = Membership.Role
 @require_safe
 def people(request: SignedInRequest) -> HttpResponse:
     staff = staff_membership(request.user)
-    context = {"page": people_query.everybody(staff.studio), "me": staff, "codes": invitations.open_ones(staff.studio)}
-    return desk(request, "people.html", "people", context)
+    context = {
+        "page": people_query.everybody(staff.studio),
+        "me": staff,
+        "codes": invitations.open_ones(staff.studio),
+        "elsewhere": [place for place in places_of_work(request.user) if place.studio_id != staff.studio_id],
+    }
+    return desk(request, "people.html", "people", context, staff=staff)
+
+
+@login_required
+@require_POST
+def turn(request: SignedInRequest) -> HttpResponse:
+    """To another studio that this person works in (``place``: their membership there)."""
+    staff_membership(request.user)
+    if request.POST.get("place"):
+        turn_to(request.user, key_in(request.POST["place"]))
+    return redirect("studio_today")
 
 
 @login_required
@@ -119,6 +142,8 @@ def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str
     elif what == "part":
         home = get_object_or_404(student.guardians, pk=_uuid(request.POST.get("guardian_id")))
         enrolment.part(student, guardian=home, by=request.user)
+        if request.POST.get("back") == "people":
+            return redirect("people")
     elif what == "put_away":
         enrolment.put_horn_away(get_object_or_404(student.horns, pk=_uuid(request.POST.get("horn_id"))))
     elif what not in sent or not sent[what].is_valid():

@@ -14,8 +14,8 @@ from assignments.forms import RoutineForm
 from assignments.models import Routine
 from assignments.queries import routines as routines_query
 from assignments.refusals import Refusal
-from assignments.views.desk import desk
-from studio.access import DECIDERS, horns_of_studio, staff_membership
+from assignments.views.desk import decides, desk
+from studio.access import DECIDERS, horns_of_staff, staff_membership
 from studio.models import Studio
 from studio.signed_in import SignedInRequest
 
@@ -26,7 +26,10 @@ def routines(request: SignedInRequest) -> HttpResponse:
     staff = staff_membership(request.user)
     page = routines_query.offered(staff.studio)
     return desk(
-        request, "routines.html", "routines", {"page": page, "students": horns_of_studio(request.user, DECIDERS)}
+        request,
+        "routines.html",
+        "routines",
+        {"page": page, "students": horns_of_staff(staff) if decides(staff) else ()},
     )
 
 

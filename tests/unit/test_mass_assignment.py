@@ -69,15 +69,14 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "decide": ("t", lambda world: {"answer": "not_yet", "stage": "1", "words": "Later."}),
     "gate": ("t", lambda world: {"kind": "pause", "words": "Ill.", "on": "", "until_on": "", "stage": ""}),
     "student_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
-    "student_targets": (
-        "t", lambda world: {"measure": "scoop_cents", "limit": "25", "written_midi": "", "tone": ""}
-    ),
+    "student_targets": ("t", lambda world: {"measure": "scoop_cents", "limit": "25", "written_midi": "", "tone": ""}),
     "many_weeks": ("t", lambda world: _many(world)),
     "paper": ("t", lambda world: {"days": str(world.horns["s"].studio.today())}),
     "agree": ("t", lambda world: {"said": "agree", "back": "student"}),
     "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "new_routine": ("t", lambda world: _routine()),
     "routine": ("t", lambda world: _routine()),
+    "turn_to": ("t", lambda world: {"place": ""}),
     "add_student": ("t", lambda world: {**SHORT, "key": str(uuid.uuid4()), "username": "another", **_no_lesson()}),
     "add_staff": ("w", lambda world: {"key": str(uuid.uuid4()), "name": "New", "username": "new", "role": "assistant"}),
     "student_codes": ("t", lambda world: {**SHORT, "how_many": "1"}),

@@ -1,0 +1,106 @@
+"""How fast a teacher's pages are with sixty students and a year of history, on PostgreSQL on the loopback address.
+
+python -m tests.bench.pages            prints the table; ends with 1 if a limit is not held
+python -m tests.bench.pages --write    lays it into DEVELOPERS.md as well
+
+A page is asked for inside one process, through every part of the site that a request passes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+import django
+import psycopg
+from psycopg import sql
+
+from tests import servers
+from tests.tables import lay_into_guide, markdown
+
+FIRST, TIMES = 5, 60  # not timed, and timed
+MOST_MS, MOST_QUERIES = 150, 15
+HEAD = ("page", "median", "95 in 100 within", "limit", "queries", "limit", "held")
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="The teacher's pages with sixty students and a year of history.")
+    parser.add_argument("--write", action="store_true", help="lay the table into DEVELOPERS.md")
+    arguments = parser.parse_args()
+    os.environ["TEST_ON"] = "postgresql"
+    os.environ.update(servers.environment())
+    os.environ.setdefault("FOOTING_LOG_LEVEL", "WARNING")
+    _make_database(os.environ["DATABASE_URL"])
+    django.setup()
+    lines = _measured()
+    table = markdown(HEAD, lines)
+    print(table)
+    if arguments.write:
+        lay_into_guide("pages table", table)
+    return 0 if all(line[-1] == "yes" for line in lines) else 1
+
+
+def _make_database(url: str) -> None:
+    """Empty, under the name that is this run's own."""
+    before, _mark, rest = url.rpartition("/")
+    name, mark, after = rest.partition("?")
+    with psycopg.connect(f"{before}/postgres{mark}{after}", autocommit=True) as connection:
+        connection.execute(sql.SQL("DROP DATABASE IF EXISTS {}").format(sql.Identifier(name)))
+        connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
+
+
+def _measured() -> list[tuple[str, ...]]:
+    from django.core.management import call_command
+    from django.db import connection
+    from django.test import Client
+    from django.test.utils import setup_test_environment
+    from django.urls import reverse
+
+    call_command("migrate", verbosity=0)
+    from tests.bench import sixty
+
+    _where, horns = sixty.lay()
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+    setup_test_environment(debug=False)
+    client = Client()
+    client.force_login(horns[0].player.studio.memberships.get(user__username="marisa").user)
+    pages = (
+        ("studio, 60 students", reverse("studio_today")),
+        ("everyone, sorted by gate", reverse("everyone") + "?sort=gate"),
+        ("one student, a year", reverse("student", args=[horns[7].pk])),
+        ("one student's gates", reverse("gate", args=[horns[7].pk])),
+        ("everyone's week", reverse("many_weeks")),
+    )
+    return [_line(name, lambda address=address: client.get(address)) for name, address in pages]
+
+
+def _line(name: str, ask: Callable[[], Any]) -> tuple[str, ...]:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    taken = []
+    for number in range(FIRST + TIMES):
+        began = time.perf_counter()
+        answer = ask()
+        if number >= FIRST:
+            taken.append(1000 * (time.perf_counter() - began))
+        assert answer.status_code == 200, (name, answer.status_code)
+    with CaptureQueriesContext(connection) as asked:
+        ask()
+    within = statistics.quantiles(taken, n=20)[-1]
+    limited = name.startswith(("studio", "everyone, "))
+    held = within <= MOST_MS and (not limited or len(asked) <= MOST_QUERIES)
+    print(f"{name}: {within:.0f} ms, {len(asked)} queries", file=sys.stderr, flush=True)
+    queries = f"at most {MOST_QUERIES}" if limited else "no limit"
+    median = f"{statistics.median(taken):.0f} ms"
+    return name, median, f"{within:.0f} ms", f"at most {MOST_MS} ms", str(len(asked)), queries, "yes" if held else "NO"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
