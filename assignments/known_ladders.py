@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db.models import CharField, Count, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Cast, Coalesce, Concat, Length
@@ -51,7 +51,7 @@ def fingerprints(horns: Sequence[Horn]) -> dict[object, Fingerprint]:
     return {row[0]: tuple(row[1:]) for row in rows.values_list("pk", *names)}
 
 
-def _of(rows: QuerySet, *sums: object, group: str = "horn"):  # type: ignore[no-untyped-def, type-arg]  # a query of one text
+def _of(rows: QuerySet, *sums: Any, group: str = "horn"):  # type: ignore[no-untyped-def, type-arg]  # a query of one text
     text = CharField()
     parts = [part for one in sums for part in (Cast(one, text), Value(";"))]
     return rows.order_by().values(group).annotate(told=Concat(*parts, output_field=text)).values("told")

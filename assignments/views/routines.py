@@ -25,12 +25,8 @@ from studio.signed_in import SignedInRequest
 def routines(request: SignedInRequest) -> HttpResponse:
     staff = staff_membership(request.user)
     page = routines_query.offered(staff.studio)
-    return desk(
-        request,
-        "routines.html",
-        "routines",
-        {"page": page, "students": horns_of_staff(staff) if decides(staff) else ()},
-    )
+    students = horns_of_staff(staff) if decides(staff) else ()
+    return desk(request, "routines.html", "routines", {"page": page, "students": students}, staff=staff)
 
 
 @login_required
