@@ -1,5 +1,5 @@
-"""Codes that opened nothing are counted by address, so that nobody can try them all. A right one costs nothing:
-a whole class joins through one school's address."""
+"""Tries that opened nothing are counted by address, so that nobody can go through them all. A right one costs nothing:
+a whole class joins through one school's address. The counts are rows, so every web process counts together."""
 
 from __future__ import annotations
 
@@ -11,31 +11,33 @@ from django.utils import timezone
 
 from studio.models import CodeTry
 
-MOST_TRIES = 10
+CODE, SIGN_IN = "code", "sign-in"
+MOST_TRIES = {CODE: 10, SIGN_IN: 50}
 WITHIN = dt.timedelta(hours=1)
 
 
-def is_spent(address: str) -> bool:
-    """Whether so many codes from there were wrong within the hour that no more are looked at."""
-    return _lately(address).count() >= MOST_TRIES
+def is_spent(address: str, what: str = CODE) -> bool:
+    """Whether so many tries from there were wrong within the hour that no more are looked at."""
+    return _lately(address, what).count() >= MOST_TRIES[what]
 
 
-def wait_s(address: str) -> int:
-    """Seconds until the next code is looked at; 0: now."""
-    tries = _lately(address).order_by("-at")[MOST_TRIES - 1 : MOST_TRIES].first()
+def wait_s(address: str, what: str = CODE) -> int:
+    """Seconds until the next try is looked at; 0: now."""
+    place = MOST_TRIES[what] - 1
+    tries = _lately(address, what).order_by("-at")[place : place + 1].first()
     return max(1, int((tries.at + WITHIN - timezone.now()).total_seconds())) if tries else 0
 
 
-def note(address: str) -> None:
-    """One more wrong code from there. What is older than the hour is forgotten."""
+def note(address: str, what: str = CODE) -> None:
+    """One more wrong try from there. What is older than the hour is forgotten."""
     CodeTry.objects.filter(at__lte=timezone.now() - WITHIN).delete()
-    CodeTry.objects.create(address_hash=_hash(address))
+    CodeTry.objects.create(address_hash=_hash(address, what))
 
 
-def _lately(address: str):  # type: ignore[no-untyped-def]  # a queryset
-    return CodeTry.objects.filter(address_hash=_hash(address), at__gt=timezone.now() - WITHIN)
+def _lately(address: str, what: str):  # type: ignore[no-untyped-def]  # a queryset
+    return CodeTry.objects.filter(address_hash=_hash(address, what), at__gt=timezone.now() - WITHIN)
 
 
-def _hash(address: str) -> str:
+def _hash(address: str, what: str) -> str:
     """Enough to count by; the address itself isn't kept."""
-    return hashlib.sha256(f"{address} {settings.SECRET_KEY}".encode()).hexdigest()
+    return hashlib.sha256(f"{what} {address} {settings.SECRET_KEY}".encode()).hexdigest()

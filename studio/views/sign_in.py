@@ -6,9 +6,9 @@ from typing import Any
 
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 
-from studio import devices, sessions
+from studio import devices, sessions, throttle
 from studio.forms import SignInForm
 
 
@@ -23,6 +23,17 @@ class SignIn(LoginView):
         if "grown-up" not in request.GET and not request.user.is_authenticated and devices.of_request(request):
             return redirect("whose_turn")
         return super().get(request, *args, **kwargs)
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Fifty wrong ones an hour from one address, whatever the names: then nobody there is looked at for a while."""
+        wait_s = throttle.wait_s(request.META["REMOTE_ADDR"], throttle.SIGN_IN)
+        if wait_s:
+            return render(request, "studio/locked_out.html", status=429, headers={"Retry-After": str(wait_s)})
+        return super().post(request, *args, **kwargs)
+
+    def form_invalid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]  # the form named above
+        throttle.note(self.request.META["REMOTE_ADDR"], throttle.SIGN_IN)
+        return super().form_invalid(form)
 
     def form_valid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]  # the form named above
         sessions.begin(self.request, form.get_user())  # type: ignore[arg-type]  # a User of ours

@@ -39,6 +39,22 @@ def test_five_wrong_guesses_close_the_door_to_the_guesser_and_to_nobody_else(cli
     assert guess(client, "203.0.113.9", people.PASSWORD) == 302
 
 
+def test_fifty_wrong_guesses_an_hour_close_the_door_to_an_address_whatever_the_names(client: Client) -> None:
+    people.teacher(people.studio())
+    for n in range(50):
+        client.post("/sign-in/", {"username": f"somebody{n}", "password": "x"}, REMOTE_ADDR="198.51.100.1")
+    answer = client.post("/sign-in/", {"username": "marisa", "password": people.PASSWORD}, REMOTE_ADDR="198.51.100.1")
+    assert answer.status_code == 429
+    assert 0 < int(answer.headers["Retry-After"]) <= 3600
+    assert guess(client, "203.0.113.9", people.PASSWORD) == 302
+
+
+def test_right_sign_ins_are_not_counted_a_whole_class_comes_from_one_address(client: Client) -> None:
+    people.teacher(people.studio())
+    for _ in range(51):
+        assert guess(Client(), "198.51.100.1", people.PASSWORD) == 302
+
+
 def test_a_guesser_is_told_when_to_come_back(client: Client) -> None:
     people.teacher(people.studio())
     for _ in range(5):

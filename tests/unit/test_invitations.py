@@ -129,7 +129,7 @@ def test_a_code_taken_back_opens_nothing_even_for_somebody_halfway_in(client, st
 
 def test_ten_wrong_codes_in_an_hour_and_no_more_are_looked_at_from_there(client, studio, teacher):
     code = code_for(studio, teacher)
-    for _ in range(throttle.MOST_TRIES):
+    for _ in range(throttle.MOST_TRIES[throttle.CODE]):
         assert show(client, "AAAAA-AAAAA", SCHOOL).status_code == 400
     answer = show(client, code, SCHOOL)
     assert answer.status_code == 429
@@ -143,7 +143,7 @@ def test_ten_wrong_codes_in_an_hour_and_no_more_are_looked_at_from_there(client,
 
 
 def test_a_whole_class_joins_through_one_address(studio, teacher):
-    for number in range(throttle.MOST_TRIES + 5):
+    for number in range(throttle.MOST_TRIES[throttle.CODE] + 5):
         child = Client(REMOTE_ADDR=SCHOOL)
         assert come_in(child, code_for(studio, teacher), name=f"Child {number}").url == reverse("home")
 
