@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 TAIL_GAP_S, TAIL_UNDER_DB, TAIL_REACH_S, OWN_RISE_DB = 0.08, 9.0, 0.5, 6.0
 TAIL_DB_PER_S = 15.0  # a hall of four seconds; no player fades so fast over a whole tone
 LEAST_HNR_DB, LEAST_PROMINENCE_DB = 5.0, 16.0
-HELD_S, HELD_REACH_SEMITONES, HELD_HNR_DB = 0.6, 0.25, 0.0
+HELD_S, HELD_REACH_SEMITONES, HELD_HNR_DB, HELD_SPREAD_CENTS = 0.6, 0.25, -3.0, 6.0
 # Talk, from synthetic voices: shorter than so many seconds and sliding more than so many semitones.
 TALK, TALK_SCRAP_S, TALK_NEAR_S = ((0.5, 0.3), (1.0, 0.7), (1.3, 1.0)), 0.3, 1.0
 
@@ -53,7 +53,7 @@ def _falls_db_per_s(levels: Doubles, block_s: float) -> float:
 def is_tone(take: Take, piece: Piece) -> bool:
     """Not breath, wind or noise: they are weakly tonal at most.
 
-    A very airy tone is so too, but it is held: no breath keeps its pitch that long.
+    A very airy tone is so too, but it is held and its partials agree: no breath keeps its pitch that long.
     """
     part = slice(piece.first, piece.end)
     tonal, noise = take.frames.tonal_power[part], take.frames.noise_power[part]
@@ -62,7 +62,8 @@ def is_tone(take: Take, piece: Piece) -> bool:
     if hnr_db >= LEAST_HNR_DB and prominence_db >= LEAST_PROMINENCE_DB:
         return True
     still = float(np.subtract(*np.percentile(take.midi[part], (90, 10)))) < HELD_REACH_SEMITONES
-    return still and hnr_db >= HELD_HNR_DB and take.seconds(piece) >= HELD_S
+    agrees = median(take.frames.spread_cents[part]) < HELD_SPREAD_CENTS
+    return still and agrees and hnr_db >= HELD_HNR_DB and take.seconds(piece) >= HELD_S
 
 
 def without_talk(take: Take, pieces: list[Piece]) -> list[Piece]:

@@ -22,9 +22,14 @@ WAVE_FRAMES = 70  # a little over half a wave of 0.8 Hz
 SCALE_SEMITONES, WAVE_SEMITONES, JUMP_SHARE = 0.9, 1.6, 0.65
 SETTLED_FRAMES = 8
 AGREE_FRAMES, APART, APART_CENTS, WINDOW_SEES_AHEAD = (60, 20), 3.0, 1.5, 3
-DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 9.0, 0.3, 0.4
+DIP_DB, DIP_SIDE_S, LEAST_TONE_S = 7.0, 0.3, 0.4
 BACK_S, RISEN_DB = 0.1, 3.0
+OLD_TONE_S = 1.0  # so far before the stroke the old tone is looked for: what rings longer is a cathedral
 ATTACK_BLOCKS, ATTACK_DB = 6, 4.5  # in 30 ms: the beating of an unsteady tone in a room is half as quick
+SUDDEN_DB = 10.0  # no beating rises so fast; a room that then goes on filling up is no reason to doubt
+WEAK_ATTACK_DB = 3.5  # in a room a stroke is softer …
+LEEWAYS = ((SUDDEN_DB, 2.0), (ATTACK_DB, 1.0), (WEAK_ATTACK_DB, 0.6))  # … and then the pitch must lie the stiller
+BEATING_S, BEATS = 0.6, 3  # dip after dip: a vibrato against its own reflections, however still its pitch then looks
 STOPPED_DB = 6.0  # under its level the old tone is no longer played; what follows is the room
 NEAR_FRAMES, BESIDE_FRAMES = 8, 27  # the new pitch needs 0.08 s to come; 0.27 s of each are looked at
 STEADY_CENTS, SAME_PLACE_CENTS = 6.0, 8.0
@@ -113,40 +118,55 @@ def _half_way(pitch: Doubles, at: int, medians: Doubles) -> int:
 def tongue_cuts(frames: Frames, semitones: Doubles, first: int, end: int) -> list[int]:
     """Frames in [first, end), one note, at which the tongue starts it anew: a dip that ends at once, in a steady pitch.
 
-    Only in a steady pitch: a vibrato tone in a room beats against its own reflections and dips 10 to 30 dB; and only
-    if the level is back at once: a drifting tone in a room beats slowly.
+    Only in a steady pitch, and no dip after dip: a vibrato tone in a room beats against its own reflections and dips
+    10 to 30 dB; and only if the level is back at once: a drifting tone in a room beats slowly.
     """
     times_s, level_db = envelope_between(frames, first * frames.hop_s, end * frames.hop_s)
-    side, back = round(DIP_SIDE_S / frames.block_s), round(BACK_S / frames.block_s)
+    side, look, beating = (round(seconds / frames.block_s) for seconds in (DIP_SIDE_S, OLD_TONE_S, BEATING_S))
     if len(level_db) <= 2 * side:
         return []
-    padded = np.pad(level_db, side, mode="edge")
-    tops = np.lib.stride_tricks.sliding_window_view(padded, side + 1).max(axis=1)
-    after = tops[side : side + len(level_db)]
-    depth = np.minimum(tops[: len(level_db)], after) - level_db
+    tops = np.lib.stride_tricks.sliding_window_view(np.pad(level_db, side, mode="edge"), side + 1).max(axis=1)
+    after_db = tops[side : side + len(level_db)]
+    dips = runs(np.minimum(tops[: len(level_db)], after_db) - level_db > DIP_DB)
+    begins = np.array([begin for begin, _ in dips])
     cuts, last = [], first
-    for begin, stop in runs(depth > DIP_DB):
+    for begin, stop in dips:
         deepest = begin + int(level_db[begin:stop].argmin())
         cut = round(float(times_s[deepest]) / frames.hop_s)
-        long_enough = min(cut - last, end - cut) * frames.hop_s >= LEAST_TONE_S
-        silent_to = deepest + int((level_db[deepest:] > level_db[deepest] + RISEN_DB).argmax())
-        attack = level_db[deepest : silent_to + back + ATTACK_BLOCKS]
-        at_once = attack[: silent_to - deepest + back].max() >= after[deepest] - RISEN_DB
-        at_once &= float((attack[ATTACK_BLOCKS:] - attack[:-ATTACK_BLOCKS]).max(initial=0.0)) >= ATTACK_DB
-        stopping = deepest - int((level_db[:deepest][::-1] > level_db[deepest] + depth[deepest] - STOPPED_DB).argmax())
+        attack_db = _attack_db(level_db, deepest, float(after_db[deepest]), frames.block_s)
+        if attack_db < WEAK_ATTACK_DB or min(cut - last, end - cut) * frames.hop_s < LEAST_TONE_S:
+            continue
+        if np.count_nonzero(np.abs(begins - begin) < beating) >= BEATS:
+            continue
+        old_db = level_db[max(0, deepest - look) : deepest + 1]
+        stopping = deepest - int((old_db[::-1] > old_db.max() - STOPPED_DB).argmax())
         stopped = round(float(times_s[stopping]) / frames.hop_s)
-        if long_enough and at_once and _steady_around(semitones, (first, stopped), (cut + NEAR_FRAMES, end)):
+        leeway = next(share for least_db, share in LEEWAYS if attack_db >= least_db)
+        if _steady_around(semitones, (first, stopped), (cut + NEAR_FRAMES, end), leeway):
             cuts.append(cut)
             last = cut
     return cuts
 
 
-def _steady_around(semitones: Doubles, old: tuple[int, int], new: tuple[int, int]) -> bool:
-    """The pitch lies still at the end of the old tone and the start of the new one, and on both in the same place."""
+def _attack_db(level_db: Doubles, deepest: int, after_db: float, block_s: float) -> float:
+    """The steepest rise within 30 ms out of a dip; 0 if the level is not back soon after, unless the rise is sudden."""
+    silent_to = deepest + int((level_db[deepest:] > level_db[deepest] + RISEN_DB).argmax())
+    back = silent_to + round(BACK_S / block_s)
+    attack = level_db[deepest : back + ATTACK_BLOCKS]
+    risen_db = float((attack[ATTACK_BLOCKS:] - attack[:-ATTACK_BLOCKS]).max(initial=0.0))
+    is_back = level_db[deepest:back].max() >= after_db - RISEN_DB
+    return risen_db if is_back or risen_db >= SUDDEN_DB else 0.0
+
+
+def _steady_around(semitones: Doubles, old: tuple[int, int], new: tuple[int, int], leeway: float) -> bool:
+    """The pitch lies still at the end of the old tone and the start of the new one, and on both in the same place.
+
+    ``leeway``: so much of the limits is allowed.
+    """
     before = semitones[max(old[0], old[1] - BESIDE_FRAMES) : old[1]]
     after = semitones[new[0] : min(new[1], new[0] + BESIDE_FRAMES)]
     if min(len(before), len(after)) < SETTLED_FRAMES:
         return False
     reaches = [100.0 * float(np.subtract(*np.percentile(side, (90, 10)))) for side in (before, after)]
     apart = 100.0 * abs(median(before) - median(after))
-    return max(reaches) < STEADY_CENTS and apart < SAME_PLACE_CENTS
+    return max(reaches) < leeway * STEADY_CENTS and apart < leeway * SAME_PLACE_CENTS

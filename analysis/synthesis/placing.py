@@ -36,12 +36,16 @@ def placed(sound: Floats, place: Place, noises: Noises, rng: np.random.Generator
 
 
 def _reflections(room: Room, rng: np.random.Generator) -> Floats:
-    """An impulse response: the direct sound, then noise that dies away, scaled to the ratio asked for."""
+    """An impulse response: the direct sound, then noise that dies away.
+
+    The ratio asked for holds in the band of the tones: walls take the highs first, and what they took is not made up
+    for by more of the rest.
+    """
     n = round(room.decay_s * SAMPLE_RATE_HZ)
     gap = round(room.first_reflection_s * SAMPLE_RATE_HZ)
     tail = rng.standard_normal(n) * 10 ** (-3 * np.arange(n) / n)
-    tail = fftconvolve(tail, np.hanning(7) / np.hanning(7).sum(), mode="same")  # walls take the highs first
     tail *= 10 ** (-room.direct_to_reverberant_db / 20) / np.sqrt(np.sum(tail**2))
+    tail = fftconvolve(tail, np.hanning(7) / np.hanning(7).sum(), mode="same")
     return np.concatenate(([1.0], np.zeros(gap), tail)).astype(np.float32)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -24,7 +24,9 @@ from studio.models import Horn
 ROOM_DB = 3.0  # what a room may do to one note where the take doesn't say
 NOTICED_DB = 3.0  # three times what is just heard: so much is looked for in a run
 SURE = 2  # standard deviations that the shade and the bars reach
+SHOWN_SDS = 3.5  # by so much a note must stand out of what the room may do, to be called a hole
 MOST_HOLES = 3
+MOST_EARLIER = 8
 BESIDE = 2  # notes either side of a hole
 
 
@@ -50,6 +52,14 @@ class Odd:
 
 
 @dataclass(frozen=True, slots=True)
+class Earlier:
+    """A run before the newest, and what stood out of it then."""
+
+    on: dt.date
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class EvennessPage:
     horn: Horn
     take: Take | None
@@ -60,6 +70,8 @@ class EvennessPage:
     furthest: tuple[int, int] | None  # written notes: under the line of the profile, and over it
     odd: tuple[Odd, ...]  # worst first
     spots: int
+    error_db: float = ROOM_DB / SURE  # one standard deviation of what the room may do to one note
+    earlier: tuple[Earlier, ...] = ()  # newest first
 
     @property
     def on(self) -> dt.date | None:
@@ -69,6 +81,9 @@ class EvennessPage:
     def headline(self) -> str:
         if self.wall is None:
             return _("Do neighbours match?")
+        if not self.odd and SHOWN_SDS * self.error_db > NOTICED_DB:  # a hole that can be heard might not have shown
+            spot = ngettext("one spot", "%(n)s spots", self.spots) % {"n": self.spots_heard}
+            return _("Even, as far as %(spot)s can tell") % {"spot": spot}
         if not self.odd:
             return _("Even from low to high")
         many = len(self.odd)
@@ -102,27 +117,44 @@ class EvennessPage:
     def spots_heard(self) -> str:
         return spelled(self.spots)
 
+    @property
+    def would_show(self) -> str:
+        """How far off a note must be to be seen through this room."""
+        least = max(NOTICED_DB, SHOWN_SDS * self.error_db)
+        return _("A note %(n)s dB softer or louder than its neighbours would have shown.") % {"n": f"{least:.0f}"}
+
 
 def page(horn: Horn) -> EvennessPage:
     """A fixed number of queries."""
-    run = (
+    runs = list(
         Take.objects.filter(horn=horn, exercise__kind="evenness_run", analysis__state=Analysis.State.MEASURED)
         .select_related("analysis")
-        .order_by("-received_at")
-        .first()
+        .order_by("-received_at")[: 1 + MOST_EARLIER]
     )
+    run = runs[0] if runs else None
     exercise = Exercise.objects.filter(week__horn=horn, kind="evenness_run").order_by("-week__starts_on").first()
     result = Result.objects.filter(analysis=run.analysis_id).order_by("made_at").first() if run else None
     if run is None or result is None:
         return EvennessPage(horn, None, exercise, None, "", None, None, (), 0)
-    return _of_run(horn, run, exercise, results.measurement(result.report))
+    found = _of_run(horn, run, exercise, results.measurement(result.report))
+    return replace(found, earlier=tuple(_earlier(one) for one in runs[1:] if one.across_spots))
+
+
+def _earlier(run: Take) -> Earlier:
+    across = run.across_spots or {}
+    notes = dict.fromkeys(hole["written_midi"] for hole in across["holes"])
+    names = ", ".join(note_plain(midi) for midi in list(notes)[:MOST_HOLES])
+    holes = _("Stood out: %(names)s") % {"names": names} if names else _("Nothing stood out")
+    spots = ngettext("one spot of the phone", "%(n)s spots of the phone", across["spots"])
+    return Earlier(run.on, f"{holes}. {capital(spots % {'n': spelled(across['spots'])})}.")
 
 
 def _of_run(horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement) -> EvennessPage:
     up, back = _ways(heard.tones, horn.written_range)
     across = run.across_spots or asdict(heard.evenness)  # while it settles, what the run says alone
     holes = [Hole(**hole) for hole in across["holes"]]
-    room_db = SURE * (across["level_error_db"] or ROOM_DB / SURE)
+    error_db = across["level_error_db"] or ROOM_DB / SURE
+    room_db = SURE * error_db
     worst = list(dict.fromkeys(hole.written_midi for hole in holes))[:MOST_HOLES]
     address = reverse("take_audio", args=[run.pk])
     odd = tuple(_odd(midi, holes, up, address, room_db) for midi in worst)
@@ -132,7 +164,7 @@ def _of_run(horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement
     names = ", ".join(note_said(midi) for midi in sorted(worst)) or _("none")
     sentence = _("The run, low to high. Holes: %(names)s.") % {"names": names}
     profile, furthest = _profile(across.get("level", ()), horn.written_range, room_db)
-    return EvennessPage(horn, run, exercise, wall, sentence, profile, furthest, odd, across["spots"])
+    return EvennessPage(horn, run, exercise, wall, sentence, profile, furthest, odd, across["spots"], error_db)
 
 
 def _profile(

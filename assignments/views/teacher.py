@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from assignments import access, comments, ear_answers, hearings, paper_days
 from assignments.forms import CommentForm
 from assignments.models import Take
+from assignments.queries import evenness as evenness_query
 from assignments.queries import student as student_query
 from assignments.queries import studio as studio_query
 from assignments.refusals import Refusal
@@ -48,6 +49,14 @@ def student(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     horn = horn_for_staff(request.user, horn_id)
     page = student_query.since_lesson(horn, horn.studio.today(), request.user)
     return desk(request, "student.html", "studio_today", {"page": page, "form": CommentForm()})
+
+
+@login_required
+@require_safe
+def student_evenness(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """What the student sees of the up-and-down run, and the runs before it."""
+    page = evenness_query.page(horn_for_staff(request.user, horn_id))
+    return desk(request, "evenness.html", "studio_today", {"page": page})
 
 
 @login_required

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
+from analysis.core import evenness
 from analysis.core.measure import measure
 from analysis.core.records import Asked, AudioInfo, Measurement, Request, Shape, Tone
 from analysis.core.tables import instruments
@@ -23,8 +24,9 @@ def heard(
     place: Place = QUIET,
     shape: Shape = "sustained",
     asked: tuple[Asked, ...] = (),
+    seed: int = 1,
 ) -> tuple[Measurement, list[Truth]]:
-    samples, truths = render(specs, instrument, place=place)
+    samples, truths = render(specs, instrument, place=place, seed=seed)
     at_24_khz = resample_poly(samples, 1, 2).astype(np.float32)
     info = AudioInfo(len(at_24_khz) / 24_000, 48_000, 1, "flac", "0" * 64)
     return measure([at_24_khz], lambda: info, Request(instrument=instrument, shape=shape, asked=asked)), truths
@@ -204,6 +206,32 @@ def test_a_phone_that_levels_is_noticed_and_a_room_invents_nothing():
     assert not room.capture.level_control_suspected
     assert [tone.written_midi for tone in room.tones] == [truth.written_midi for truth in truths]
     assert not any(tone.vibrato.present or tone.attack.cracked or tone.attack.double_start for tone in room.tones)
+
+
+def test_a_phone_that_levels_slowly_is_noticed_in_a_room_too():
+    rng = np.random.default_rng(3)
+    specs = [
+        ToneSpec(written_midi=int(w), seconds=2.5, gap_s=1.2, faults=human(level_db=float(rng.uniform(-6, 6))))
+        for w in rng.integers(60, 86, 8)
+    ]
+    for room in (None, Room(direct_to_reverberant_db=4.0)):
+        slow = Place(noise_dbfs=-70.0, room=room, gain_control=GainControl(down_s=0.4, up_s=3.0))
+        assert heard(specs, place=slow)[0].capture.level_control_suspected
+
+
+def test_a_soft_note_is_a_hole_in_three_rooms_together():
+    notes = range(58, 91, 2)
+    specs = [ToneSpec(written_midi=w, seconds=1.6, gap_s=0.7, faults=human(level_db=-7.0 * (w == 72))) for w in notes]
+    runs = []
+    for seed in (1, 2, 3):
+        room = Place(noise_dbfs=-70.0, room=Room(direct_to_reverberant_db=6.0))
+        runs.append(heard(specs, place=room, seed=seed)[0])
+    over_room_db = float(np.median([run.evenness.direct_over_room_db for run in runs]))
+    assert over_room_db == pytest.approx(6.0, abs=2.5)
+    together = evenness.of_spots([run.tones for run in runs], direct_over_room_db=over_room_db)
+    (hole,) = [hole for hole in together.holes if hole.kind == "level"]
+    assert hole.written_midi == 72
+    assert hole.size == pytest.approx(-7.0, abs=2.5)
 
 
 def test_a_noisy_place_costs_its_measures_and_no_verdict():

@@ -193,3 +193,41 @@ def test_a_chosen_file_can_say_it_too(client, horn, week, tmp_path, settings):
         assert client.post(reverse("take_file", args=[page.pk]), sent).status_code == 302
     assert Take.objects.get().recorder == {"spot": "moved"}
     assert json.dumps(Take.objects.get().recorder)
+
+
+def test_the_teacher_sees_the_same_and_the_runs_before(client, teacher, horn, week):
+    run(week, {73: -9.0}, days_ago=9)
+    spots.look(horn)
+    run(week, {73: -9.0}, days_ago=1, moved=True)
+    spots.look(horn)
+    client.force_login(teacher.user)
+    text = client.get(reverse("student_evenness", args=[horn.pk])).content.decode()
+    assert "One hole, low to high" in text
+    assert "dB softer or louder than its neighbours would have shown." in text
+    assert "Hear all five" in text
+    (earlier,) = evenness_query.page(horn).earlier
+    assert earlier.words == "Stood out: C♯5. One spot of the phone."
+    assert "One spot of the phone." in text
+    assert (
+        reverse("student_evenness", args=[horn.pk]) in client.get(reverse("student", args=[horn.pk])).content.decode()
+    )
+
+
+def test_the_teachers_page_before_the_first_run(client, teacher, horn, week):
+    client.force_login(teacher.user)
+    assert (
+        "No up-and-down run was heard yet." in client.get(reverse("student_evenness", args=[horn.pk])).content.decode()
+    )
+
+
+def test_no_hole_in_one_spot_is_not_yet_called_even(client, horn, week):
+    """At 6 dB over the room one spot lets 4.9 dB pass, three let 3.3."""
+    run(week, days_ago=3)
+    spots.look(horn)
+    assert evenness_query.page(horn).headline == "Even, as far as one spot can tell"
+    assert evenness_query.page(horn).would_show.startswith("A note 5 dB")
+    for days_ago in (2, 1):
+        run(week, days_ago=days_ago, moved=True)
+    spots.look(horn)
+    assert evenness_query.page(horn).headline == "Even, as far as three spots can tell"
+    assert replace(evenness_query.page(horn), error_db=0.8).headline == "Even from low to high"

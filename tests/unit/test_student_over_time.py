@@ -149,4 +149,4 @@ def test_the_worst_hole_is_heard_among_its_neighbours(client, horn, week):
 
 def test_an_even_run_says_so(client, horn, week):
     run(week, odd={})
-    assert "Even from low to high" in shown(client, "evenness")
+    assert "Even, as far as one spot can tell" in shown(client, "evenness")

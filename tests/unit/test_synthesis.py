@@ -23,6 +23,8 @@ from analysis.synthesis import (
     render,
     write,
 )
+from analysis.synthesis.noises import Noises
+from analysis.synthesis.placing import placed
 from analysis.synthesis.spectra import K_WEIGHTING_SOS
 
 SILENT = Place(noise_dbfs=None)
@@ -185,6 +187,21 @@ def test_place_adds_noise_reflections_gain_control_and_clipping():
     assert np.count_nonzero(np.abs(cut) == 1.0) > 1_000
     gated, _ = render(specs, place=Place(noise_dbfs=-55.0, suppress_below_dbfs=-50.0))
     assert rms_db(part(gated, first.end_s + 0.4, first.end_s + 1.0)) < -70
+
+
+@pytest.mark.parametrize("ratio_db", [12.0, 6.0, 0.0, -3.0])
+def test_a_room_is_as_wet_as_asked_where_the_tones_are(ratio_db: float) -> None:
+    """A unit impulse in: what comes out later, to 3 kHz, against the impulse itself."""
+    room = Place(noise_dbfs=None, room=Room(direct_to_reverberant_db=ratio_db))
+    found = []
+    for seed in range(12):
+        impulse = np.zeros(2 * SAMPLE_RATE_HZ, np.float32)
+        impulse[0] = 0.5
+        rng = np.random.default_rng(seed)
+        power = np.abs(np.fft.rfft(placed(impulse, room, Noises.draw(rng), rng)[1:] / 0.5)) ** 2
+        f_hz = np.fft.rfftfreq(len(impulse) - 1, 1 / SAMPLE_RATE_HZ)
+        found.append(-10 * np.log10(power[(f_hz > 100) & (f_hz < 3_000)].mean()))
+    assert np.mean(found) == pytest.approx(ratio_db, abs=0.6)
 
 
 def test_the_same_seed_gives_the_same_sound_and_another_seed_another():

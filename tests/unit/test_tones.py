@@ -73,6 +73,23 @@ def test_a_new_tongue_stroke_on_the_same_note_is_a_new_tone(gap_s: float) -> Non
     assert not any(tone.span.slurred_in for tone in found)
 
 
+@pytest.mark.parametrize("gap_s", [0.12, 0.2, 0.4])
+def test_in_a_room_most_tongue_strokes_are_heard_through_the_tail_and_none_is_invented(gap_s: float) -> None:
+    human = Faults(unsteady_cents=1.0, level_unsteady_db=0.3)
+    found = []
+    for written in (60, 67, 74, 83):
+        tones, _ = sounded([ToneSpec(written_midi=written, seconds=1.6, gap_s=gap_s, faults=human)] * 3, ROOM)
+        found.append(len(tones))
+    assert max(found) == 3
+    assert sum(found) >= 10
+
+
+def test_a_narrow_vibrato_in_a_loud_room_dips_again_and_again_and_stays_one_tone() -> None:
+    specs = [ToneSpec(written_midi=w, seconds=4.0, gap_s=1.0, faults=Faults(vibrato_cents=8.0)) for w in (60, 72, 89)]
+    found, truths = sounded(specs, FAR)
+    assert len(found) == len(truths)
+
+
 @places
 @pytest.mark.parametrize(
     "faults",
