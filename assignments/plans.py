@@ -37,9 +37,11 @@ def plan_for(horn: Horn, on: dt.date) -> DayPlan | None:
 
 def slots(plan: DayPlan) -> tuple[Slot, ...]:
     """What the plan asks for, in playing order."""
-    return tuple(
-        Slot(place, tone["written_midi"], tone["tone"], lane=tone["lane"]) for place, tone in enumerate(plan.tones)
-    )
+    return _slots(plan.tones)
+
+
+def _slots(tones: Sequence[dict[str, Any]]) -> tuple[Slot, ...]:
+    return tuple(Slot(place, tone["written_midi"], tone["tone"], lane=tone["lane"]) for place, tone in enumerate(tones))
 
 
 def asked_for(
@@ -82,20 +84,46 @@ def hurt_lately(horn: Horn, on: dt.date) -> int:
     return DayPlan.objects.filter(horn=horn, on__gt=on - HURTS_IN, on__lte=on, stopped_hurting_at__isnull=False).count()
 
 
+def ahead(horn: Horn, first: dt.date, days: int, most: int) -> list[tuple[dt.date, tuple[Slot, ...]]]:
+    """What the coming days would ask for, should each of them be played: for paper, and kept nowhere.
+
+    A day that was opened already stands as it is; a day without a week is left out. ``most``: tones a day.
+    """
+    played, found = _played(horn, first), []
+    opened = {plan.on: plan for plan in DayPlan.objects.filter(horn=horn, on__gte=first).select_related("week")}
+    for on in (first + dt.timedelta(days=step) for step in range(days)):
+        week = weeks.in_force(horn, on)
+        if week is None:
+            continue
+        asked = slots(opened[on]) if on in opened else _slots(_from(played, horn, week, on, most))
+        found.append((on, asked[:most]))
+        played += [planner.Play(on, one.written_midi, one.tone, "hit", _lane(one.lane)) for one in asked[:most]]
+    return found
+
+
 def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:
     """The planner's answer from everything played before ``on``."""
+    return _from(_played(horn, on), horn, week, on)
+
+
+def _played(horn: Horn, before: dt.date) -> list[planner.Play]:
+    tries = Try.objects.filter(horn=horn, on__lt=before, counts=True).order_by("on", "played_at", "slot")
+    return [planner.Play(row.on, row.written_midi, row.tone, row.outcome, _lane(row.lane)) for row in tries]
+
+
+def _from(
+    played: Sequence[planner.Play], horn: Horn, week: Week, on: dt.date, most: int | None = None
+) -> list[dict[str, Any]]:
     how_many = slots_of_budget(week.budget_minutes)
     if hurt_lately(horn, on) >= HURTS_HALVE:
         how_many //= 2
-    tries = Try.objects.filter(horn=horn, on__lt=on, counts=True).order_by("on", "played_at", "slot")
-    played = [planner.Play(row.on, row.written_midi, row.tone, row.outcome, _lane(row.lane)) for row in tries]
     planned = planner.plan(
         played,
         on=on,
         lowest_written=horn.lowest_written_midi,
         highest_written=horn.highest_keyed_written_midi,
         tones=week.exercises.get(kind="daily_tones").tones,
-        slots=how_many,
+        slots=min(how_many, most or how_many),
         seed=on.toordinal() + horn.pk.int % 2**32,
         pins=[(pin["written_midi"], pin["tone"]) for pin in week.pins],
         excluded=week.excluded_written_midi,

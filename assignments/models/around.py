@@ -12,7 +12,7 @@ from studio.models import Horn, User
 
 
 class EquipmentChange(models.Model):
-    """From this day on something else was in the mouth, in the hands or around: curves before and after differ by it."""
+    """From this day on something else was in the mouth, the hands or around: curves before and after may differ."""
 
     class What(models.TextChoices):
         REED = "reed", _("reed")

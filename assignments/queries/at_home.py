@@ -33,6 +33,8 @@ class HornMonth:
     stand: int
     high_notes: str  # where the gates stand, in a few words
     log: tuple[log.LogEntry, ...]  # all that was decided about them
+    came_on: tuple[int, ...]  # written notes that stand now and didn't when the month began, low to high
+    wanted: tuple[int, ...]  # those that don't stand yet
 
     @property
     def sentence(self) -> str:
@@ -125,6 +127,9 @@ def _minutes(tones: Sequence[int]) -> int:
 def _horn(horn: Horn, first: dt.date, until: dt.date) -> HornMonth:
     ladder = standings.ladders([horn], until)[horn.pk]
     before = standings.standing(horn, 1, first - dt.timedelta(days=1))
+    short = set(ladder[1].notes_short)
+    stood = set(_asked(horn, until)) - set(before.notes_short) if before.days else set()
+    stand = set(_asked(horn, until)) - short if ladder[1].days else set()
     return HornMonth(
         horn,
         ladder[1].notes_asked,
@@ -132,7 +137,17 @@ def _horn(horn: Horn, first: dt.date, until: dt.date) -> HornMonth:
         _stand(ladder[1]),
         stages.line(ladder, until),
         log.entries(horn, ladder),
+        tuple(sorted(stand - stood)),
+        tuple(sorted(short)),
     )
+
+
+def _asked(horn: Horn, on: dt.date) -> list[int]:
+    """The written notes that the week of that day asks for."""
+    lowest, highest = horn.written_range
+    week = weeks.in_force(horn, on)
+    left_out = set(week.excluded_written_midi) if week else set()
+    return [midi for midi in range(lowest, highest + 1) if midi not in left_out]
 
 
 def _stand(standing: gate.Standing) -> int:

@@ -42,7 +42,7 @@ def at_home(request: SignedInRequest) -> HttpResponse:
 @require_safe
 def month(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     ward = of_family(request.user, membership_id)
-    page = at_home_query.month(ward, _month(request.GET.get("month", "")))
+    page = at_home_query.month(ward, asked_month(request.GET.get("month", "")))
     return _page(request, ward, "month.html", "month", {"page": page})
 
 
@@ -126,7 +126,7 @@ def _everybody(request: SignedInRequest):  # type: ignore[no-untyped-def]  # a q
     return found if found.exists() else memberships(request.user, (Role.STUDENT,)).filter(of_age=True)
 
 
-def _month(text: str) -> dt.date | None:
+def asked_month(text: str) -> dt.date | None:
     """``2026-03``; anything else is this month."""
     try:
         return dt.date.fromisoformat(f"{text}-01")
