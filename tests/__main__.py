@@ -16,6 +16,8 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tests.audit import NOT_KNOWN
+
 ROOT = Path(__file__).resolve().parents[1]
 BIN = Path(sys.executable).parent
 SYSTEM_PACKAGES = {
@@ -39,6 +41,10 @@ class Step:
     status: int | None = None
     seconds: float = 0.0
     output: str = ""
+
+    @property
+    def word(self) -> str:
+        return {0: "passed", NOT_KNOWN: "NOT CHECKED"}.get(self.status or 0, "FAILED")
 
     def run(self, show: bool) -> Step:
         begun = time.monotonic()
@@ -72,6 +78,7 @@ def reading() -> list[Step]:
         Step("migrations", [python, "manage.py", "makemigrations", "--check", "--dry-run"]),
         Step("deployment", [python, "manage.py", "check", "--deploy", "--fail-level", "WARNING"], production),
         Step("packages", [python, "-m", "pip", "check"]),
+        Step("known holes", [python, "-m", "tests.audit"]),
     ]
 
 
@@ -114,7 +121,7 @@ def main() -> int:
     steps = reading()
     with ThreadPoolExecutor(2) as pool:
         for step in pool.map(lambda step: step.run(show=False), steps):
-            print(f"{step.name}: {'passed' if step.status == 0 else 'FAILED'}", flush=True)
+            print(f"{step.name}: {step.word}", flush=True)
             if step.status:
                 print(step.output, flush=True)
     for step in running():
@@ -122,8 +129,8 @@ def main() -> int:
         steps.append(step.run(show=True))
     print()
     for step in steps:
-        print(f"{'passed' if step.status == 0 else 'FAILED':7} {step.seconds:6.0f} s  {step.name}")
-    return int(any(step.status for step in steps))
+        print(f"{step.word:11} {step.seconds:6.0f} s  {step.name}")
+    return int(any(step.status not in (0, NOT_KNOWN) for step in steps))
 
 
 if __name__ == "__main__":
