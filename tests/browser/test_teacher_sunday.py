@@ -1,0 +1,111 @@
+"""A teacher's Sunday, a lesson and a request, one after another, on a laptop and on a phone."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+from playwright.sync_api import expect
+
+from assignments import standings, targets
+from assignments.models import EarAnswer, GateRule, PaperDay, Week
+from tests import builders, people, played
+from tests.browser.conftest import LAPTOP, PHONE
+from tests.browser.test_teacher_path import TONE_S, TONES, a_sound, fits
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+DAY = dt.timedelta(days=1)
+
+
+@pytest.fixture
+def ready(site):
+    """Pim has met the rule and missed one tone since; Ada's week is over."""
+    studio = people.studio()
+    teacher = people.teacher(studio).user
+    pim, ada = people.horn(studio), people.horn(studio, "Ada Fenn")
+    today = studio.today()
+    week = played.long_week(pim, teacher)
+    played.good_days(week, today - 2 * DAY, 9, audio=None)
+    played.day(week, today - DAY, TONES, missed={(73, "mf")}, audio=a_sound(), tone_s=TONE_S)
+    builders.week(ada, teacher, on=today - 8 * DAY, focus="even swells")
+    return pim, ada
+
+
+def sunday(page, pim, ada):
+    """Last week again for whoever has none; then a rule is tried, and taken."""
+    page.get_by_role("link", name="Set everyone’s week, or a pause").click()
+    expect(page.get_by_role("checkbox", name="Ada Fenn")).to_be_checked()
+    expect(page.get_by_role("checkbox", name="Pim Larkspur")).not_to_be_checked()
+    fits(page)
+    page.get_by_role("button", name="Copy last week").click()
+    expect(page.get_by_role("status").first).to_contain_text("Given to 1 student")
+    assert [week.focus for week in Week.objects.filter(horn=ada)] == ["even swells", "even swells"]
+
+    page.goto(page.url.split("/studio/")[0] + f"/studio/students/{ada.pk}/rule/")
+    told = page.locator("#foreseen")
+    expect(told).to_contain_text("within a term in 2 of 100 cases")
+    page.get_by_label("Opens with so many days on target").select_option("7")
+    expect(told).to_contain_text("within a term in 5 of 100 cases", timeout=15_000)
+    expect(told).to_contain_text("The rule that holds now")
+    fits(page)
+    page.get_by_role("button", name="Take this rule").click()
+    expect(page.get_by_text("Marisa changed the rule for this student").first).to_be_visible()
+    assert GateRule.objects.get().chosen["opens_at"] == 7
+
+
+def lesson(page, pim):
+    """A verdict is agreed with, a target moved, a day noted from paper, a note kept."""
+    page.goto(page.url.split("/studio/")[0] + f"/studio/students/{pim.pk}/")
+    page.get_by_role("button", name="I agree").first.click()
+    expect(page.get_by_role("button", name="I agree").first).to_have_attribute("aria-pressed", "true")
+    assert EarAnswer.objects.get().blind is False
+    page.locator("summary", has_text="Days on paper").click()
+    page.locator("[name=days]").first.check()
+    page.get_by_role("button", name="Keep these days").click()
+    expect(page.locator("[name=days]").first).to_be_checked()
+    assert PaperDay.objects.get().on == pim.studio.today()
+    page.get_by_label("What did you hear together?").fill("The break is even now.")
+    page.get_by_role("button", name="Keep the note").click()
+    expect(page.get_by_text("The break is even now.")).to_be_visible()
+    fits(page)
+    page.get_by_role("link", name="Change a target").click()
+    page.get_by_label("New limit").fill("25")
+    page.get_by_role("button", name="Move it").click()
+    expect(page.get_by_role("heading", name="Pitch, off by at most: 25 cents")).to_be_visible()
+    fits(page)
+    assert targets.held(pim, pim.studio.today()).pitch_cents == 25.0
+
+
+def request_answered(page, pim):
+    """Six tones, then yes."""
+    page.goto(page.url.split("/studio/")[0] + f"/studio/students/{pim.pk}/decide/")
+    page.wait_for_load_state()
+    page.locator("[data-number='1']").focus()
+    for number in range(1, 7):
+        page.keyboard.press(str(number))
+        expect(page.locator(f"#tone-{number} [data-state]")).to_have_text("Heard", timeout=10_000)
+    page.get_by_role("button", name="Yes, open overtones to 3").click()
+    expect(page.get_by_text("Marisa listened and said yes").first).to_be_visible()
+    fits(page)
+    assert standings.is_open(pim, 1, pim.studio.today())
+
+
+@pytest.mark.parametrize("viewport", [LAPTOP, PHONE], ids=["laptop", "phone"])
+def test_a_sunday_a_lesson_and_a_request(device, ready, viewport):
+    pim, ada = ready
+    page = device(viewport=viewport).sign_in("marisa")
+    sunday(page, pim, ada)
+    lesson(page, pim)
+    request_answered(page, pim)
+
+
+def test_without_scripts_a_rule_is_tried_by_a_button(device, ready):
+    _pim, ada = ready
+    off = device(viewport=PHONE, java_script_enabled=False)
+    page = off.sign_in("marisa")
+    off.open(f"/studio/students/{ada.pk}/rule/")
+    page.get_by_label("Opens with so many days on target").select_option("7")
+    page.get_by_role("button", name="What would it do?").click()
+    expect(page.locator("#foreseen")).to_contain_text("within a term in 5 of 100 cases")
+    assert not GateRule.objects.exists()
