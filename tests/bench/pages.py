@@ -3,7 +3,8 @@
 python -m tests.bench.pages            prints the table; ends with 1 if a limit is not held
 python -m tests.bench.pages --write    lays it into DEVELOPERS.md as well
 
-A page is asked for inside one process, through every part of the site that a request passes.
+A page is asked for inside one process, through every part of the site that a request passes. "Processor" is that
+process's own work; on a machine that does other things besides, the times are longer than it.
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
-from typing import Any
+from typing import Any, LiteralString
 
 import django
 import psycopg
+from django.db import connections
 from psycopg import sql
 
 from tests import servers
@@ -25,7 +27,7 @@ from tests.tables import lay_into_guide, markdown
 
 FIRST, TIMES = 5, 60  # not timed, and timed
 MOST_MS, MOST_QUERIES = 150, 15
-HEAD = ("page", "median", "95 in 100 within", "limit", "queries", "limit", "held")
+HEAD = ("page", "processor", "median", "95 in 100 within", "limit", "queries", "limit", "held")
 
 
 def main() -> int:
@@ -35,9 +37,13 @@ def main() -> int:
     os.environ["TEST_ON"] = "postgresql"
     os.environ.update(servers.environment())
     os.environ.setdefault("FOOTING_LOG_LEVEL", "WARNING")
-    _make_database(os.environ["DATABASE_URL"])
+    _database(os.environ["DATABASE_URL"], "DROP DATABASE IF EXISTS {}", "CREATE DATABASE {}")
     django.setup()
-    lines = _measured()
+    try:
+        lines = _measured()
+    finally:
+        connections.close_all()
+        _database(os.environ["DATABASE_URL"], "DROP DATABASE {} WITH (FORCE)")
     table = markdown(HEAD, lines)
     print(table)
     if arguments.write:
@@ -45,13 +51,13 @@ def main() -> int:
     return 0 if all(line[-1] == "yes" for line in lines) else 1
 
 
-def _make_database(url: str) -> None:
-    """Empty, under the name that is this run's own."""
+def _database(url: str, *orders: LiteralString) -> None:
+    """Make or drop the database of this run."""
     before, _mark, rest = url.rpartition("/")
     name, mark, after = rest.partition("?")
     with psycopg.connect(f"{before}/postgres{mark}{after}", autocommit=True) as connection:
-        connection.execute(sql.SQL("DROP DATABASE IF EXISTS {}").format(sql.Identifier(name)))
-        connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
+        for order in orders:
+            connection.execute(sql.SQL(order).format(sql.Identifier(name)))
 
 
 def _measured() -> list[tuple[str, ...]]:
@@ -84,12 +90,13 @@ def _line(name: str, ask: Callable[[], Any]) -> tuple[str, ...]:
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
-    taken = []
+    taken, worked = [], []
     for number in range(FIRST + TIMES):
-        began = time.perf_counter()
+        began, busy = time.perf_counter(), time.process_time()
         answer = ask()
         if number >= FIRST:
             taken.append(1000 * (time.perf_counter() - began))
+            worked.append(1000 * (time.process_time() - busy))
         assert answer.status_code == 200, (name, answer.status_code)
     with CaptureQueriesContext(connection) as asked:
         ask()
@@ -97,9 +104,16 @@ def _line(name: str, ask: Callable[[], Any]) -> tuple[str, ...]:
     limited = name.startswith(("studio", "everyone, "))
     held = within <= MOST_MS and (not limited or len(asked) <= MOST_QUERIES)
     print(f"{name}: {within:.0f} ms, {len(asked)} queries", file=sys.stderr, flush=True)
-    queries = f"at most {MOST_QUERIES}" if limited else "no limit"
-    median = f"{statistics.median(taken):.0f} ms"
-    return name, median, f"{within:.0f} ms", f"at most {MOST_MS} ms", str(len(asked)), queries, "yes" if held else "NO"
+    return (
+        name,
+        f"{statistics.median(worked):.0f} ms",
+        f"{statistics.median(taken):.0f} ms",
+        f"{within:.0f} ms",
+        f"at most {MOST_MS} ms",
+        str(len(asked)),
+        f"at most {MOST_QUERIES}" if limited else "no limit",
+        "yes" if held else "NO",
+    )
 
 
 if __name__ == "__main__":
