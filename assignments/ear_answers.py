@@ -15,8 +15,8 @@ from assignments.models import AdoptedLimit, EarAnswer, Try
 from assignments.refusals import Refusal
 from studio.models import Horn, Studio, User
 
-# part of a check -> the target it was held against. Shapes keep their limits: a check of a shape that was met has no
-# figure. So does the rise of a start, which decides only from twice its limit on.
+# part of a check -> the target it was held against. Shapes keep their limits: of a hundred tones a quarter are shapes,
+# each kind with limits of its own, and LEAST_ACCEPTED of one kind would take a thousand.
 TARGETS = {
     "pitch_cents": "pitch_cents",
     "pitch_spread_cents": "pitch_spread_cents",
@@ -27,7 +27,9 @@ TARGETS = {
     "scoop_cents": "scoop_cents",
     "settle_s": "settle_s",
     "air_before_s": "air_before_s",
+    "rise_s": "rise_s",
 }
+DECIDES_FROM = {"rise_s": 2.0}  # times its limit (SLOW_ALONE of analysis.core.checks_ends); the others from 1 on
 
 
 def answer(about: Try, *, by: User, accepted: bool) -> EarAnswer:

@@ -173,7 +173,8 @@ def _labelled(row: Try, accepted: bool, level: str) -> ear.Labelled:
         if measure is None:
             lost = lost or gone
         elif check["value"] is not None:
-            shares[measure] = check["value"] / getattr(table, measure)
+            decides_at = ear_answers.DECIDES_FROM.get(measure, 1.0) * getattr(table, measure)
+            shares[measure] = check["value"] / decides_at
             missed |= {measure} if gone else set()
     return ear.Labelled(accepted, shares, missed, lost)
 

@@ -8,6 +8,7 @@ from random import Random
 import pytest
 from django.urls import reverse
 
+from analysis.core.checks_ends import SLOW_ALONE
 from analysis.core.targets import target_for
 from assignments import ear, ear_answers, weeks
 from assignments.exercises import Slot
@@ -117,6 +118,22 @@ def test_the_ear_and_the_limits_are_compared(client, tries) -> None:
     assert line.found.factor == 1.1
     assert line.now == "12.0 cents"
     assert line.offered == "13.2 cents"
+
+
+def test_the_rise_of_a_start_is_compared_where_it_decides(client, tries) -> None:
+    """1.5 times the table's limit is told and decides nothing; 3 times is missed: halves of where it decides."""
+    assert ear_answers.DECIDES_FROM == {"rise_s": SLOW_ALONE}
+    for tone in tries:
+        table = target_for("intermediate", tone.written_midi, "mf", lowest=58, highest=90).rise_s
+        late = tone.written_midi == 72
+        rise = {"part": "rise_s", "value": (3.0 if late else 1.5) * table, "verdict": "missed", "must": late}
+        tone.checks = [*tone.checks, rise]
+        tone.save()
+        say(client, tone, "not_yet" if late else "accept")
+    line = next(one for one in ear_query.found(_staff(tries), "intermediate").lines if one.measure == "rise_s")
+    assert line.found.factor == 0.75
+    assert (line.found.caught.count, line.found.caught.of) == (1, 1)
+    assert line.found.agreed.count == line.found.agreed.of == 33
 
 
 def _staff(tries: list[Try]) -> Membership:
