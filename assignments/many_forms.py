@@ -26,7 +26,7 @@ class ManyForm(forms.Form):
     routine = forms.UUIDField(required=False)
     budget_minutes = forms.TypedChoiceField(
         label=_("How long a day"), coerce=int, required=False, empty_value=None,
-        choices=[(minutes, _("%(n)d minutes") % {"n": minutes}) for minutes in MINUTES],
+        choices=lambda: [(minutes, _("%(n)d minutes") % {"n": minutes}) for minutes in MINUTES],  # said when asked
     )  # fmt: skip
     focus = WeekForm.base_fields["focus"]
     words = WeekForm.base_fields["words"]

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from assignments.exercises import TONE_WORDS
-from assignments.naming import note_plain
+from assignments.naming import LEVELS, note_plain, tone_said
 from assignments.targets import MEASURES
 
 
@@ -28,7 +28,7 @@ class TargetForm(forms.Form):
         choices: dict[str, list[tuple[Any, Any]]] = {
             "measure": [(key, f"{one.label} ({one.unit})") for key, one in MEASURES.items()],
             "written_midi": [("", _("every note")), *((midi, note_plain(midi)) for midi in range(high, low - 1, -1))],
-            "tone": [("", _("every level and shape")), *((tone, tone.replace("_", " ")) for tone in TONE_WORDS)],
+            "tone": [("", _("every level and shape")), *((tone, _tone(tone)) for tone in TONE_WORDS)],
         }
         for name, offered in choices.items():
             self.fields[name].choices = offered  # type: ignore[attr-defined]  # a choice field
@@ -38,3 +38,8 @@ class TargetForm(forms.Form):
         """The limit in the table's unit."""
         sent = self.cleaned_data
         return float(sent["limit"]) / MEASURES[sent["measure"]].shown
+
+
+def _tone(tone: str) -> str:
+    """A level by its sign, a shape by its name."""
+    return tone if tone in LEVELS else tone_said(tone)

@@ -58,6 +58,8 @@ class BuildFile(makemessages.BuildFile):
 
 class Command(makemessages.Command):
     build_file_class = BuildFile
+    # A text that is new has no translation: one of its neighbours', taken for it, would be read by somebody.
+    msgmerge_options = [*makemessages.Command.msgmerge_options, "--no-fuzzy-matching"]
 
     def add_arguments(self, parser: CommandParser) -> None:
         super().add_arguments(parser)
@@ -68,5 +70,4 @@ class Command(makemessages.Command):
             ignore_patterns=["var/*", "tests/*"],
             add_location="file",
             no_obsolete=True,
-            no_wrap=False,
         )
