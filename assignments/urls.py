@@ -5,10 +5,12 @@ from django.urls import path
 from assignments import api
 from assignments.views import (
     at_home,
+    calendars,
     codes,
     copies,
     deciding,
     ear,
+    equipment,
     files,
     house,
     many,
@@ -53,6 +55,9 @@ urlpatterns = [
     path("takes/<uuid:take_id>/", playing.take, name="take"),
     path("horns/<uuid:horn_id>/card/", sheets.practice_card, name="practice_card"),
     path("horns/<uuid:horn_id>/card.pdf", sheets.practice_card_pdf, name="practice_card_pdf"),
+    path("horns/<uuid:horn_id>/equipment/", equipment.equipment_changes, name="equipment"),
+    path("calendar/", calendars.calendar_address, name="calendar_address"),
+    path("calendar/<str:secret>.ics", calendars.calendar_feed, name="calendar_feed"),
     # --- at home ---
     path("at-home/", at_home.at_home, name="at_home"),
     path("at-home/<uuid:membership_id>/", at_home.month, name="home_month"),
@@ -101,6 +106,7 @@ urlpatterns = [
     path("studio/people/log/", staff.log, name="log"),
     path("studio/people/staff/<uuid:membership_id>/", staff.colleague, name="colleague"),
     path("studio/people/<uuid:membership_id>/", people.person, name="person"),
+    path("studio/people/<uuid:membership_id>/lessons/", equipment.lesson_days, name="lesson_days"),
     path("studio/people/<uuid:membership_id>/home-code/", codes.home_code, name="home_code"),
     path("studio/people/<uuid:membership_id>/slip-code/", codes.slip_code, name="slip_code"),
 ]

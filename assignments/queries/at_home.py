@@ -61,6 +61,7 @@ class HomeMonth:
     focus: str
     said: tuple[Comment, ...]  # by the staff, newest first
     lesson_on: dt.date | None
+    lesson_at: dt.time | None
     may_record: bool
 
     @property
@@ -99,7 +100,7 @@ def month(ward: Membership, asked: dt.date | None = None) -> HomeMonth:
     paper = PaperDay.objects.filter(horn__player=ward, on__range=(first, last))
     days = {day for rows in (played, stopped, paper) for day in rows.values_list("on", flat=True)}
     until = min(last, today)
-    weekday = ward.lesson_weekday
+    lesson = lessons.upcoming(ward, today)
     return HomeMonth(
         ward=ward,
         first_on=first,
@@ -111,7 +112,8 @@ def month(ward: Membership, asked: dt.date | None = None) -> HomeMonth:
         horns=tuple(_horn(horn, first, until) for horn in horns),
         focus=next((week.focus for horn in horns if (week := weeks.in_force(horn, today)) and week.focus), ""),
         said=tuple(_said(ward, first, last)),
-        lesson_on=lessons.following(weekday, today - dt.timedelta(days=1)) if weekday is not None else None,
+        lesson_on=lesson.on if lesson else None,
+        lesson_at=lesson.at if lesson else None,
         may_record=consent.stands(ward),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 
@@ -14,6 +15,7 @@ from django.utils.translation import ngettext
 from analysis import drawing, results
 from analysis.core.records import Hole, Measurement, Tone
 from analysis.models import Analysis, Result
+from assignments import equipment
 from assignments.exercises import SPOTS
 from assignments.models import Exercise, Take
 from assignments.naming import note_name, note_plain, note_said
@@ -72,6 +74,8 @@ class EvennessPage:
     spots: int
     error_db: float = ROOM_DB / SURE  # one standard deviation of what the room may do to one note
     earlier: tuple[Earlier, ...] = ()  # newest first
+    changes: tuple[equipment.Change, ...] = ()  # since the oldest of these runs
+    baseline: str = ""
 
     @property
     def on(self) -> dt.date | None:
@@ -121,7 +125,7 @@ class EvennessPage:
     def would_show(self) -> str:
         """How far off a note must be to be seen through this room."""
         least = max(NOTICED_DB, SHOWN_SDS * self.error_db)
-        return _("A note %(n)s dB softer or louder than its neighbours would have shown.") % {"n": f"{least:.0f}"}
+        return _("A note %(n)s dB softer or louder than its neighbours would have shown.") % {"n": math.ceil(least)}
 
 
 def page(horn: Horn) -> EvennessPage:
@@ -137,7 +141,13 @@ def page(horn: Horn) -> EvennessPage:
     if run is None or result is None:
         return EvennessPage(horn, None, exercise, None, "", None, None, (), 0)
     found = _of_run(horn, run, exercise, results.measurement(result.report))
-    return replace(found, earlier=tuple(_earlier(one) for one in runs[1:] if one.across_spots))
+    changes = equipment.changes(horn, runs[-1].on)
+    return replace(
+        found,
+        earlier=tuple(_earlier(one) for one in runs[1:] if one.across_spots),
+        changes=changes,
+        baseline=equipment.baseline(changes, horn.studio.today()),
+    )
 
 
 def _earlier(run: Take) -> Earlier:

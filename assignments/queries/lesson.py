@@ -43,6 +43,7 @@ class LessonPage:
     horn: Horn
     on: dt.date
     next_on: dt.date | None
+    at: dt.time | None
     last_on: dt.date | None
     marked: tuple[Marked, ...]  # newest first
     said: tuple[Comment, ...]  # about nothing in particular, by both sides
@@ -50,11 +51,7 @@ class LessonPage:
 
     @property
     def is_today(self) -> bool:
-        return self.horn.player.lesson_weekday == self.on.weekday()
-
-    @property
-    def at(self) -> dt.time | None:
-        return self.horn.player.lesson_at
+        return self.next_on == self.on
 
     @property
     def is_empty(self) -> bool:
@@ -67,10 +64,12 @@ def page(horn: Horn, on: dt.date) -> LessonPage:
     comments = list(Comment.objects.filter(horn=horn).select_related("by").order_by(F("made_at").desc())[: 3 * SHOWN])
     about = [comment for comment in comments if comment.about_try_id and comment.by_id != horn.player.user_id][:SHOWN]
     heard = soundings(with_relations(Try.objects.filter(pk__in=[comment.about_try_id for comment in about])))
+    following = lessons.upcoming(horn.player, on)
     return LessonPage(
         horn=horn,
         on=on,
-        next_on=lessons.following(weekday, on) if weekday is not None else None,
+        next_on=following.on if following else None,
+        at=following.at if following else None,
         last_on=lessons.last(weekday, on) if weekday is not None else None,
         marked=tuple(Marked(comment, heard.get(cast(UUID, comment.about_try_id))) for comment in about),  # each has one
         said=tuple(comment for comment in comments if comment.about_try_id is None)[:SHOWN],

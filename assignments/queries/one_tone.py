@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from uuid import UUID
 
 from analysis.drawing import Strip
-from assignments import ear_answers
+from assignments import ear_answers, equipment
 from assignments.models import Comment, Try
 from assignments.queries import past, versions
 from assignments.queries.around import AGO_DAYS, Before, around, before
@@ -30,6 +31,14 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
+class Go:
+    """One try of the same note and tone, and what changed between it and the one before."""
+
+    one: past.Past
+    changes: tuple[equipment.Change, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class OneTonePage:
     row: Try
     sounding: Sounding
@@ -39,7 +48,7 @@ class OneTonePage:
     neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
     before: tuple[Earlier, ...]
     comments: tuple[Comment, ...]
-    note_history: tuple[past.Past, ...]  # every counted try of this note and tone, newest first
+    note_history: tuple[Go, ...]  # every counted try of this note and tone, newest first
     versions: tuple[Version, ...]  # for a teacher, of a take that was measured again
     agrees: bool | None  # for a teacher: whether that ear came to the same as the verdict
 
@@ -82,12 +91,22 @@ def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
             _earlier(before(aim // 7, heard[near[str(aim)].key], now)) for aim, _, _ in AGO_DAYS if str(aim) in near
         ),
         comments=tuple(Comment.objects.filter(about_try=row).select_related("by").order_by("made_at")),
-        note_history=tuple(
-            one for one in reversed(history) if (one.written_midi, one.tone) == (row.written_midi, row.tone)
+        note_history=_goes(
+            row.horn, [one for one in history if (one.written_midi, one.tone) == (row.written_midi, row.tone)]
         ),
         versions=versions.of_tries([row]).get(row.pk, ()) if teacher else (),
         agrees=ear_answers.agreements(teacher, [row.pk]).get(row.pk) if teacher else None,
     )
+
+
+def _goes(horn: Horn, tries: Sequence[past.Past]) -> tuple[Go, ...]:
+    """``tries`` oldest first. A change counts to the first try on its day or after it; earlier ones part nothing."""
+    made = equipment.changes(horn, tries[0].on) if tries else ()
+    goes = [
+        Go(one, tuple(change for change in made if before.on < change.on <= one.on))
+        for before, one in pairwise((tries[0], *tries) if tries else ())
+    ]
+    return tuple(reversed(goes))
 
 
 def _in_order(near: Mapping[str, past.Past], heard: Mapping[UUID, Sounding], now: Sounding) -> tuple[Sounding, ...]:

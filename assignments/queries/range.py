@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from assignments import gate, standings
+from assignments import equipment, gate, standings
 from assignments.queries import past
 from assignments.queries.day import plan_of
 from assignments.spelled import capital, spelled
@@ -25,6 +25,8 @@ class RangePage:
     standing: gate.Standing
     latest: object | None  # key of the newest try that can be heard
     is_empty: bool
+    changes: tuple[equipment.Change, ...] = ()  # of the weeks that the table's marks come from
+    baseline: str = ""
 
     @property
     def notes(self) -> int:
@@ -66,6 +68,8 @@ def page(horn: Horn, on: dt.date) -> RangePage:
     today = {(tone["written_midi"], tone["tone"]) for tone in plan.tones} if plan else set()
     rows = past.range_rows(horn, history, standing, today)
     heard = {(one.written_midi, one.tone): one.key for one in history}
+    oldest = min((cell.played_on for row in rows for cell in row.cells.values() if cell.played_on), default=on)
+    changes = equipment.changes(horn, oldest)
     return RangePage(
         horn=horn,
         on=on,
@@ -73,6 +77,8 @@ def page(horn: Horn, on: dt.date) -> RangePage:
         standing=standing,
         latest=next((row.key for row in reversed(history) if row.readable and row.kept), None),
         is_empty=not history,
+        changes=changes,
+        baseline=equipment.baseline(changes, on),
     )
 
 

@@ -129,7 +129,7 @@ def _next(page: HomeMonth) -> Sequence[str]:
     wanted = [_named(one.wanted) for one in page.horns[:MOST_HORNS] if one.wanted and one.stand]
     said += [_("Still to settle: %(notes)s.") % {"notes": notes} for notes in wanted]
     if page.lesson_on:
-        at = f", {page.ward.lesson_at:%H:%M}" if page.ward.lesson_at else ""
+        at = f", {page.lesson_at:%H:%M}" if page.lesson_at else ""
         said.append(_("The next lesson is on %(day)s.") % {"day": date_words(page.lesson_on, "l j F") + at})
     return said or [_("The teacher sets what comes next in the lesson.")]
 
