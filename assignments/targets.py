@@ -96,6 +96,13 @@ def move(
     None takes the nearest change back. Raises Refusal for what there is no target of, and a limit that limits nothing.
     """
     _check(horn, measure, value, written_midi, tone)
+    return write(horn, by=by, measure=measure, value=value, written_midi=written_midi, tone=tone)
+
+
+def write(
+    horn: Horn, *, by: User, measure: str, value: float | None, written_midi: int | None = None, tone: str = ""
+) -> TargetChange:
+    """What ``move`` does once nothing stands against it."""
     from_on = gate_rules.first_day(horn.studio, horn)
     with transaction.atomic():
         Horn.objects.select_for_update().get(pk=horn.pk)
@@ -118,7 +125,7 @@ def _check(horn: Horn, measure: str, value: float | None, written_midi: int | No
     one = MEASURES[measure]
     least, most = one.limits()
     if not least <= value * one.shown <= most:
-        places = {"least": number_format(least), "most": number_format(most), "unit": one.unit}
+        places = {"least": number_format(f"{least:g}"), "most": number_format(f"{most:g}"), "unit": one.unit}
         raise Refusal("limit_out_of_range", _("Between %(least)s and %(most)s %(unit)s it means something.") % places)
     wanted = {measure: value}
     now = held(horn, gate_rules.first_day(horn.studio, horn), written_midi or PLAIN_NOTE, tone or PLAIN_TONE)

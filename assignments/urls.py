@@ -80,6 +80,7 @@ urlpatterns = [
     path("studio/students/<uuid:horn_id>/gate/", deciding.gate, name="gate"),
     path("studio/students/<uuid:horn_id>/rule/", rules.student_rule, name="student_rule"),
     path("studio/students/<uuid:horn_id>/targets/", targets.student_targets, name="student_targets"),
+    path("studio/students/<uuid:horn_id>/lies/", targets.note_lies, name="note_lies"),
     path("studio/weeks/", many.many_weeks, name="many_weeks"),
     path("studio/rule/", rules.studio_rule, name="studio_rule"),
     path("studio/takes/<uuid:take_id>/comment/", teacher.comment, name="comment"),

@@ -51,7 +51,7 @@ class TargetsPage:
 
 def page(horn: Horn) -> TargetsPage:
     """A fixed number of queries."""
-    every = list(horn.target_changes.select_related("by"))
+    every = list(horn.target_changes.filter(measure__in=targets.MEASURES).select_related("by"))
     from_on = gate_rules.first_day(horn.studio, horn)
     stands = targets.standing(every)
     general = {row.measure for row in stands if row.written_midi is None and not row.tone}

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods
 
-from assignments import targets
+from assignments import note_offsets, targets
 from assignments.queries import targets as targets_query
 from assignments.refusals import Refusal
 from assignments.target_forms import TargetForm
@@ -59,3 +59,29 @@ def _moved(request: SignedInRequest, horn: Horn, form: TargetForm) -> bool:
         tone=sent["tone"],
     )
     return True
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def note_lies(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """Where this horn's own notes lie. POST confirms proposals (``notes``), or takes one back (``back``)."""
+    horn = horn_for_staff(request.user, horn_id, DECIDERS)
+    refused, status = "", 200
+    if request.method == "POST":
+        try:
+            if "back" in request.POST:
+                note_offsets.take_back(horn, by=request.user, written_midi=_midi(request.POST["back"]))
+            else:
+                note_offsets.confirm(horn, by=request.user, notes=map(_midi, request.POST.getlist("notes")))
+            return redirect("note_lies", horn_id=horn.pk)
+        except Refusal as refusal:
+            refused, status = refusal.text, refusal.status
+    held = [(midi, cents) for midi, cents in sorted(note_offsets.held(horn).items()) if cents]
+    context = {"horn": horn, "proposed": note_offsets.proposed(horn), "held": held, "refused": refused}
+    context |= {"takes": note_offsets.LEAST_TAKES, "days": note_offsets.LEAST_DAYS}
+    return desk(request, "note_lies.html", "studio_today", context, status)
+
+
+def _midi(text: str) -> int:
+    """A written note that a form sent; no note for anything else."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= len("127") else -1

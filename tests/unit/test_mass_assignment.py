@@ -37,6 +37,7 @@ MAY_DELETE = {"delete_everything"}
 NOT_FORMS = {
     "sign-in": "gives no rows a value", "sign-out": "takes nothing", "turn_of": "needs an enrolled device",
     "api-upload": "takes bytes", "join_as": "tested by itself below",
+    "note_lies": "takes notes that a proposal stands for, after many takes",
     "ear_found": "takes the name of a measure that many answers were given for",
 }  # fmt: skip
 SHORT = {"name": "Another Name", "horn": builds.USUAL, "level": "beginner"}
