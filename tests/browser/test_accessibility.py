@@ -36,6 +36,7 @@ FOR_PROGRAMS = {  # and what only sends on
     "service_worker",
     "take_audio",
     "numbers",
+    "metrics",
 }
 OTHER_PHASES = """async (phase) => (await import('/static/assignments/phases.js')).to(phase)"""
 PHASES = (

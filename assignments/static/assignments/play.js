@@ -13,6 +13,8 @@ import { setUp } from "./set_up.js";
 import * as store from "./store.js";
 
 const FULL_BITS_PER_SECOND = 128_000;
+const DAY_BITS = 8 * 3_800_000; // twenty tones and what wraps them stay within 4 MB, at a slow tempo too
+const RECORDED_BEATS = 20 * 11; // of such a day
 const LOW_BITS_PER_SECOND = 64_000;
 const SEE_RESULT_AFTER_MS = 8000;
 
@@ -107,7 +109,8 @@ async function begin() {
   if (run) return; // tapped twice
   stayAwake();
   work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200), ...(work.spot && { spot: work.spot }) };
-  work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : FULL_BITS_PER_SECOND;
+  const full = Math.min(FULL_BITS_PER_SECOND, Math.floor(DAY_BITS / (RECORDED_BEATS * work.beat_s)));
+  work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : full;
   run = new Run(work, { levels: () => levels, open: async () => (microphone?.works ? microphone : open()), committed, show });
   if (run.phase !== "done") await run.start();
 }
