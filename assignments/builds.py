@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
-from analysis.core.tables import instrument
+from analysis.core.tables import instrument, instruments
 from assignments.naming import note_plain
 from studio.models import Horn
 
@@ -13,9 +13,10 @@ USUAL = "alto 58 90"  # what a form begins with
 
 def choices() -> list[tuple[str, list[tuple[str, str]]]]:
     """By instrument: (value for ``studio.forms.HornForm``, words)."""
+    labels = {kind: str(label) for kind, label in Horn.Kind.choices}
     return [
-        (str(label), [(f"{kind} {lowest} {highest}", words) for words, lowest, highest in _builds(kind, str(label))])
-        for kind, label in Horn.Kind.choices
+        (label, [(f"{kind} {lowest} {highest}", words) for words, lowest, highest in _builds(kind, label)])
+        for kind, label in ((kind, labels.get(kind, _(kind))) for kind in instruments())
     ]
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 SPACE = 100
 BOTTOM_LINE = 4 * SPACE
-TOP, BOTTOM = -460, 680  # room for written A3 to G6 with their ledger lines, and the clef
+TOP, BOTTOM = -460, 680  # room for written A3 to G6 with their ledger lines, and the clef; other notes make more
+OVER, UNDER = 110, 80  # what a note needs above and below its middle
 CLEF_X, FIRST_NOTE_X, STEP_X, LAST_ROOM = 40, 600, 330, 300
 HEAD_WIDTH = 169
 LEDGER_OVERHANG = 45
@@ -50,15 +51,22 @@ class Stave:
 def stave_of(written: Sequence[int]) -> Stave:
     """Notes from left to right, written MIDI."""
     notes = tuple(_placed(midi, FIRST_NOTE_X + i * STEP_X) for i, midi in enumerate(written))
+    top, bottom = room_of(written)
     return Stave(
         width=FIRST_NOTE_X + (max(1, len(notes)) - 1) * STEP_X + HEAD_WIDTH + LAST_ROOM,
-        top=TOP,
-        height=BOTTOM - TOP,
+        top=top,
+        height=bottom - top,
         line_ys=tuple(range(0, BOTTOM_LINE + 1, SPACE)),
         clef_x=CLEF_X,
         clef_y=3 * SPACE,  # its curl encloses the G line
         notes=notes,
     )
+
+
+def room_of(written: Sequence[int]) -> tuple[int, int]:
+    """From where to where a stave with these notes reaches: always as far as a saxophone's does."""
+    ys = [_placed(midi, 0).y for midi in written]
+    return min([TOP, *(y - OVER for y in ys)]), max([BOTTOM, *(y + UNDER for y in ys)])
 
 
 def _placed(written_midi: int, x: int) -> PlacedNote:

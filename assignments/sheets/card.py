@@ -26,22 +26,21 @@ def laid(page: CardPage, paper: Paper, address: str) -> Sheet:
     words, outlines = _head(page, paper, address)
     rules = _box_in_words(words)
     room = (paper.height_mm - DAYS_TOP_MM - FOOT_MM) / DAYS
+    places = max((len(day.tones) for day in page.days), default=0)
+    notes = [tone.written_midi for day in page.days for tone in day.tones]
+    left, right = MARGIN_MM + DAY_ROOM_MM, paper.width_mm - MARGIN_MM
     for place, day in enumerate(page.days):
-        row = _row(paper, DAYS_TOP_MM + place * room, room, max(len(one.tones) for one in page.days))
-        more_rules, notes = staff.stave(row, day.tones)
+        row = staff.Row(left, right, DAYS_TOP_MM + place * room, room, places=places, notes=notes)
+        lines, heads = staff.stave(row, day.tones)
         marks, shapes = staff.marks(row, day.tones)
-        rules += more_rules + staff.boxes(row, len(day.tones))
-        outlines += notes + shapes
+        rules += lines + staff.boxes(row, len(day.tones))
+        outlines += heads + shapes
         words += marks + _day(row, day)
     words += _foot(page, paper)
     ground = paper.height_mm - MARGIN_MM
     rules.append(Rule((MARGIN_MM, ground), (paper.width_mm - MARGIN_MM, ground), RULE_MM))
     title = _title(page)
     return Sheet(title, _said(page), paper, tuple(words), tuple(rules), tuple(outlines))
-
-
-def _row(paper: Paper, top_mm: float, height_mm: float, places: int) -> staff.Row:
-    return staff.Row(MARGIN_MM + DAY_ROOM_MM, paper.width_mm - MARGIN_MM, top_mm, height_mm, places)
 
 
 def _title(page: CardPage) -> str:

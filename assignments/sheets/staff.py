@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from assignments.exercises import SHAPED, Slot
 from assignments.sheets.outlines import SHAPE_SIZE, table
 from assignments.sheets.records import Outline, Rule, Words
-from assignments.staves import BOTTOM, HEAD_WIDTH, SPACE, TOP, PlacedNote, stave_of
+from assignments.staves import HEAD_WIDTH, SPACE, PlacedNote, room_of, stave_of
 
 LINE_MM, LEDGER_MM, BOX_MM, FOOT_MM = 0.2, 0.3, 0.45, 0.7
 MARK_PT = 9.5  # level words, at the usual height
@@ -19,15 +19,21 @@ FIRST_SPACES, LAST_SPACES = 6.4, 1.8  # from the stave's ends to the middle of t
 
 
 class Row:
-    """Where a day's notes lie: ``left_mm`` and ``right_mm`` are the ends of the stave, ``top_mm`` that of its room."""
+    """Where a day's notes lie: ``left_mm`` and ``right_mm`` are the ends of the stave, ``top_mm`` that of its room.
 
-    def __init__(self, left_mm: float, right_mm: float, top_mm: float, height_mm: float, places: int) -> None:
+    ``notes``: every written note on the sheet, so that all its staves are of one size.
+    """
+
+    def __init__(
+        self, left_mm: float, right_mm: float, top_mm: float, height_mm: float, *, places: int, notes: Sequence[int]
+    ) -> None:
         self.left_mm, self.right_mm = left_mm, right_mm
-        spaces = (BOTTOM - TOP) / SPACE
+        top, bottom = room_of(notes)
+        spaces = (bottom - top) / SPACE
         self.space_mm = min(USUAL_SPACE_MM, (height_mm - ROW_UNDER_MM) / spaces)
         self.unit_mm = self.space_mm / SPACE
-        self.line_mm = top_mm - TOP * self.unit_mm  # the stave's top line
-        self.under_mm = self.line_mm + BOTTOM * self.unit_mm
+        self.line_mm = top_mm - top * self.unit_mm  # the stave's top line
+        self.under_mm = self.line_mm + bottom * self.unit_mm
         self.first_mm = left_mm + FIRST_SPACES * self.space_mm
         self.step_mm = (right_mm - self.first_mm - LAST_SPACES * self.space_mm) / max(1, places - 1)
 
