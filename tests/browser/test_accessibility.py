@@ -37,6 +37,9 @@ FOR_PROGRAMS = {  # and what only sends on
     "take_audio",
     "numbers",
     "metrics",
+    "practice_card_pdf",
+    "month_pdf",
+    "calendar_feed",
 }
 OTHER_PHASES = """async (phase) => (await import('/static/assignments/phases.js')).to(phase)"""
 PHASES = (
