@@ -23,6 +23,7 @@ from assignments.models import (
     Opening,
     PaperDay,
     PlayedDay,
+    PrivateNote,
     Routine,
     Take,
     TargetChange,
@@ -65,6 +66,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "played_days": PlayedDay.objects.filter(horn__in=horns),
         "paper_days": PaperDay.objects.filter(horn__in=horns),
         "comments": Comment.objects.filter(horn__in=horns),
+        "private_notes": PrivateNote.objects.filter(horn__in=horns),
         "decisions": Decision.objects.filter(horn__in=horns),
         "openings": Opening.objects.filter(horn__in=horns),
         "hearings": Hearing.objects.filter(take__in=takes),
@@ -85,6 +87,7 @@ def _people(student: Membership) -> QuerySet[User]:
         EquipmentChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         PaperDay.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
+        PrivateNote.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Decision.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Milestone.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]
         Hearing.objects.filter(take__horn__player=student).values("by"),  # type: ignore[assignment]

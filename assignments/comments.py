@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils import timezone
 
-from assignments.models import Comment, Try
+from assignments.models import Comment, PrivateNote, Try
 from studio.models import Horn, User
 
 
@@ -13,6 +13,13 @@ def note(horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: flo
     return Comment.objects.create(
         horn=horn, by=by, text=text, about_try=about, take=about.take if about else None, at_s=at_s
     )
+
+
+def keep_private(
+    horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: float | None = None
+) -> PrivateNote:
+    """The same, among those who teach."""
+    return PrivateNote.objects.create(horn=horn, by=by, text=text, about_try=about, at_s=at_s)
 
 
 def read(horn: Horn, *, by: User) -> int:

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from assignments import stages
@@ -15,10 +16,18 @@ from assignments.naming import note_plain
 
 Kind = Decision.Kind
 DAY = {"type": "date"}
+FARTHEST = dt.timedelta(days=2 * 366)
 
 
-def _day(**kwargs: Any) -> forms.DateField:
-    return forms.DateField(widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"), **kwargs)
+def day_field(**kwargs: Any) -> forms.DateField:
+    """A day near enough to be meant."""
+    widget = forms.DateInput(attrs=DAY, format="%Y-%m-%d")
+    return forms.DateField(widget=widget, validators=[_is_near], **kwargs)
+
+
+def _is_near(day: dt.date) -> None:
+    if abs(day - timezone.now().date()) > FARTHEST:
+        raise forms.ValidationError(_("That day lies too far off. Choose one within two years."))
 
 
 def _length(model: Any, field: str) -> int:
@@ -50,8 +59,8 @@ class WeekForm(forms.Form):
         label=_("A word from you"), required=False, max_length=_length(Week, "words"),
         widget=forms.Textarea(attrs={"rows": 2}),
     )  # fmt: skip
-    starts_on = _day(label=_("First day"))
-    ends_on = _day(label=_("Last day"))
+    starts_on = day_field(label=_("First day"))
+    ends_on = day_field(label=_("Last day"))
     pins = forms.MultipleChoiceField(label=_("Tones to come first"), required=False)
     left_out = forms.TypedMultipleChoiceField(label=_("Notes to leave out"), required=False, coerce=int)
 
@@ -119,8 +128,8 @@ class OverrideForm(forms.Form):
     words = forms.CharField(
         label=_("Reason, in words for the student"), required=False, max_length=_length(Decision, "words")
     )
-    on = _day(label=_("First day"), required=False, help_text=_("Empty: today. A pause may begin later."))
-    until_on = _day(label=_("Last day"), required=False, help_text=_("Empty: until you end it."))
+    on = day_field(label=_("First day"), required=False, help_text=_("Empty: today. A pause may begin later."))
+    until_on = day_field(label=_("Last day"), required=False, help_text=_("Empty: until you end it."))
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -151,3 +160,4 @@ class CommentForm(forms.Form):
     text = forms.CharField(label=_("What did you hear together?"), max_length=_length(Comment, "text"))
     about_try = forms.UUIDField(required=False, widget=forms.HiddenInput)
     at_s = forms.FloatField(required=False, min_value=0, max_value=3600, widget=forms.HiddenInput)
+    private = forms.BooleanField(required=False, label=_("Only those who teach read it"))

@@ -7,7 +7,7 @@ from assignments.models.kept import Milestone
 from assignments.models.met import CalendarAddress, LessonDay
 from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Try
 from assignments.models.reminded import Reminder
-from assignments.models.said import Comment, Decision, Hearing, Opening
+from assignments.models.said import Comment, Decision, Hearing, Opening, PrivateNote
 from assignments.models.set import DayPlan, Exercise, Routine, Week
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "Opening",
     "PaperDay",
     "PlayedDay",
+    "PrivateNote",
     "Reminder",
     "Routine",
     "Take",

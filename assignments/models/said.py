@@ -32,6 +32,24 @@ class Comment(models.Model):
         return self.text[:40]
 
 
+class PrivateNote(models.Model):
+    """A lesson note for those who teach: no page shows it to student or family. A copy of everything holds it."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="private_notes")
+    about_try = models.ForeignKey(Try, on_delete=models.SET_NULL, null=True, blank=True, related_name="private_notes")
+    at_s = models.FloatField(null=True, blank=True)
+    text = models.CharField(max_length=500)
+    by = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-made_at"]
+
+    def __str__(self) -> str:
+        return self.text[:40]
+
+
 class Decision(models.Model):
     """What a teacher decided about a student's gate, with words and dates; never changed, only followed."""
 

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from assignments import builds, gate, lessons, paper_days, stages, standings, weeks
-from assignments.models import Comment, DayPlan, Take, Try, Week
+from assignments.models import Comment, DayPlan, PrivateNote, Take, Try, Week
 from assignments.queries import log, past
 from assignments.queries.moment import MomentView, moment_views
 from assignments.queries.sounding import Sounding, soundings, with_relations
@@ -42,6 +42,7 @@ class StudentPage:
     asks: bool
     log: tuple[log.LogEntry, ...]
     notes: tuple[Comment, ...]
+    private_notes: tuple[PrivateNote, ...]
     hurt: bool
     not_heard_yet: int  # recordings that are still waiting to be measured
     paper: tuple[paper_days.Noted, ...]  # the last fortnight, the newest first
@@ -147,6 +148,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
         asks=standings.waits_for_an_ear(ladder, on),
         log=log.entries(horn, ladder)[:LOG_SHOWN],
         notes=tuple(comment for comment in comments if comment.take_id is None)[:NOTES_SHOWN],
+        private_notes=tuple(horn.private_notes.select_related("by", "about_try")[:NOTES_SHOWN]),
         hurt=any(plan.stopped_hurting_at and plan.teacher_may_know for plan in plans),
         paper=paper,
         not_heard_yet=Take.objects.filter(horn=horn, settled_at=None).count(),

@@ -79,7 +79,8 @@ def _write(request: SignedInRequest, horn: Horn, take: Take | None) -> HttpRespo
     if form.is_valid():
         sent = form.cleaned_data
         about = get_object_or_404(take.tries, pk=sent["about_try"]) if take else None
-        comments.note(horn, by=request.user, text=sent["text"], about=about, at_s=sent["at_s"] if about else None)
+        keep = comments.keep_private if sent["private"] else comments.note
+        keep(horn, by=request.user, text=sent["text"], about=about, at_s=sent["at_s"] if about else None)
         return redirect("student", horn_id=horn.pk)
     page = student_query.since_lesson(horn, horn.studio.today(), request.user)
     return desk(request, "student.html", "studio_today", {"page": page, "form": form}, status=400)

@@ -20,6 +20,7 @@ from assignments.models import (
     LessonDay,
     Opening,
     PaperDay,
+    PrivateNote,
     TargetChange,
 )
 from studio import access_log, consent, invitations
@@ -62,6 +63,7 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     TargetChange.objects.create(horn=horn, measure="scoop_cents", value=30.0, from_on=today, by=teacher)
     LessonDay.objects.create(player=player, on=today, at=dt.time(16, 30), by=teacher)
     EquipmentChange.objects.create(horn=horn, what="reed", words=f"{WORD} reed", on=today, by=teacher)
+    PrivateNote.objects.create(horn=horn, about_try=tried[0], at_s=1.5, text=f"{WORD} between us", by=teacher)
     PaperDay.objects.create(horn=horn, on=today - dt.timedelta(days=2), by=teacher)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])
     access_log.signed_in(player.user)
