@@ -243,7 +243,7 @@ CELERY_WORKER_MAX_TASKS_PER_CHILD = 200
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 PRELOAD = ["analysis.core.measure"]  # loaded once in the worker's parent and shared by its children; never in the web
 SWEEP = "assignments.sweeper.sweep"
-SWEEP_EVERY_S = 20
+SWEEP_EVERY_S = 10
 METRICS_TOKEN = ENV.text("FOOTING_METRICS_TOKEN")  # who sends it as a bearer token may read /metrics
 
 ENV.refuse_unknown()
