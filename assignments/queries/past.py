@@ -21,7 +21,10 @@ READABLE = (Try.Outcome.HIT, Try.Outcome.MISS)
 
 
 class Past(NamedTuple):
-    """One counted try, without what was measured. ``order``: its place in all that was played; ``kept``: its recording is still there."""
+    """One counted try, without what was measured.
+
+    ``order``: its place in all that was played; ``kept``: its recording is still there.
+    """
 
     key: uuid.UUID
     on: dt.date
@@ -60,20 +63,20 @@ class RangeRow:
 def of_horn(horn: Horn) -> list[Past]:
     """In playing order. Two queries."""
     rows = Try.objects.filter(horn=horn, counts=True).order_by("on", "played_at", "slot")
-    columns = rows.values_list("pk", "on", "written_midi", "tone", "outcome", "take")
+    columns = rows.values_list("pk", "on", "written_midi", "tone", "outcome")
     kept = _kept(horn)
     return [
-        Past(key, on, place, midi, tone, outcome, take in kept)
-        for place, (key, on, midi, tone, outcome, take) in enumerate(columns)
+        Past(key, on, place, midi, tone, outcome, key in kept)
+        for place, (key, on, midi, tone, outcome) in enumerate(columns)
     ]
 
 
 def _kept(horn: Horn) -> set[uuid.UUID]:
-    """Takes whose recording is still there. Only days that may have one are looked through: years would take long."""
+    """Tries whose recording is still there. Only days that may have one are looked through: years would take long."""
     studio = horn.studio
     since = studio.today() - dt.timedelta(days=studio.keep_takes_days + SWEPT_WITHIN_DAYS)
     takes = Take.objects.filter(Q(on__gte=since) | Q(milestone__isnull=False), horn=horn)
-    return set(takes.exclude(analysis__audio="").values_list("pk", flat=True))
+    return set(takes.exclude(analysis__audio="").values_list("tries", flat=True))
 
 
 def range_rows(
@@ -85,9 +88,8 @@ def range_rows(
 ) -> tuple[RangeRow, ...]:
     """High to low, for ``{% range_table %}``. ``today``: (written_midi, tone) pairs of today's set."""
     cells: defaultdict[int, dict[str, Cell]] = defaultdict(dict)
-    for row in past:
-        is_today = (row.written_midi, row.tone) in today
-        cells[row.written_midi][row.tone] = Cell(row.outcome, row.on, is_today)
+    for (midi, tone), row in {(row.written_midi, row.tone): row for row in past}.items():  # the last of each
+        cells[midi][tone] = Cell(row.outcome, row.on, (midi, tone) in today)
     lately = _lately(past, standing.rule.note_tries)
     low, high = horn.written_range
     return tuple(
