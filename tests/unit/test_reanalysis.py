@@ -21,6 +21,8 @@ from assignments.numbers import _lines
 from tests import builders, people
 from tests.unit.student_cast import queries, shown
 
+THEN = engine.ENGINE
+
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
 NOTES = (67, 69, 71)
 
@@ -78,7 +80,7 @@ def test_what_would_change_is_told_and_nothing_is_written(take, sharper_engine) 
 def test_the_new_measurement_is_kept_beside_the_old_and_what_counted_stays(take, sharper_engine) -> None:
     before = (list(Try.objects.values()), list(PlayedDay.objects.values()))
     said()
-    assert sorted(take.analysis.results.values_list("engine", flat=True)) == ["1.0", "2.0"]
+    assert sorted(take.analysis.results.values_list("engine", flat=True)) == [THEN, "2.0"]
     assert list(JudgedAgain.objects.order_by("about_try__slot").values_list("engine", "outcome")) == [
         ("2.0", "hit"),
         ("2.0", "miss"),
@@ -149,7 +151,7 @@ def test_a_teacher_sees_both_versions_and_the_student_what_counted(take, teacher
     for name, key in (("one_tone", middle.pk), ("take", take.pk)):
         page = shown(client, name, key)
         assert "Measured again" in page
-        assert page.index("1.0 (counts)") < page.index(">2.0<")
+        assert page.index(f"{THEN} (counts)") < page.index(">2.0<")
     client.force_login(horn.player.user)
     for name, key in (("one_tone", middle.pk), ("take", take.pk)):
         assert "Measured again" not in shown(client, name, key)
