@@ -1,7 +1,7 @@
 """Shapes: ramps, swells, terraces with known lines.
 
 Closed forms: a straight ramp from -40 to -10 dB in 6 s has a slope of 5.0 dB/s and R² = 1; a symmetrical swell peaks at
-0.5; eight terraces of 3 dB have seven steps of 3.00 dB.
+0.5; eight terraces of 3 dB have seven steps of 3.00 dB. Second opinion: Praat's intensity, its line by scipy.
 """
 
 from __future__ import annotations
@@ -9,20 +9,26 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
+import parselmouth
+from scipy.stats import linregress
 
 from analysis.core.records import ShapeReading
 from tests.reference.hearing import PRODUCT_RATE_HZ as RATE_HZ
-from tests.reference.hearing import hear
-from tests.reference.signals import between_silences, edged, harmonic, reedy, scaled_to
+from tests.reference.hearing import hear, praat_intensity_dbfs
+from tests.reference.signals import Samples, between_silences, edged, harmonic, reedy, scaled_to
 from tests.reference.sweep import MISSED, Sweep
 
 PITCHES = np.geomspace(147, 784, 6)
 
 
-def heard(line_db: np.ndarray, f0_hz: float, shape: str, seed: int = 0) -> ShapeReading | None:
+def sounded(line_db: np.ndarray, f0_hz: float, seed: int = 0) -> Samples:
     """``line_db``: a value a sample, against -12 dBFS RMS."""
-    tone = scaled_to(harmonic(f0_hz, reedy(), len(line_db) / RATE_HZ, RATE_HZ, seed), -12) * 10 ** (line_db / 20)
-    tones = hear(between_silences(edged(tone, RATE_HZ), RATE_HZ, -78), RATE_HZ, shape=shape).tones
+    return scaled_to(harmonic(f0_hz, reedy(), len(line_db) / RATE_HZ, RATE_HZ, seed), -12) * 10 ** (line_db / 20)
+
+
+def heard(line_db: np.ndarray, f0_hz: float, shape: str, seed: int = 0) -> ShapeReading | None:
+    tone = edged(sounded(line_db, f0_hz, seed), RATE_HZ)
+    tones = hear(between_silences(tone, RATE_HZ, -78), RATE_HZ, shape=shape).tones
     return tones[0].shape if len(tones) == 1 else None
 
 
@@ -103,6 +109,33 @@ def steps() -> list[float]:
     return errors
 
 
+def slope_against_praat() -> list[float]:
+    """A straight line through Praat's intensity of the same tone."""
+    errors = []
+    for i, f0 in enumerate(PITCHES):
+        line = 4.0 * 6 * (place(6) - 1)
+        found = heard(line, f0, "crescendo", i)
+        intensity = parselmouth.Sound(sounded(line, f0, i), RATE_HZ).to_intensity(minimum_pitch=60)
+        theirs = linregress(intensity.xs(), intensity.values.ravel()).slope
+        errors.append(MISSED if found is None or found.rise_db_per_s is None else found.rise_db_per_s - theirs)
+    return errors
+
+
+def steps_against_praat() -> list[float]:
+    """The middle half of each plateau by Praat's intensity."""
+    errors = []
+    for i, f0 in enumerate(PITCHES):
+        heights = np.array([-12.0, -10.0, -7.0, -3.0, 0.0])
+        line = heights[(place(1.2 * len(heights)) * len(heights)).astype(int)]
+        found, parts = heard(line, f0, "stepped", i), np.split(sounded(line, f0, i), len(heights))
+        theirs = np.diff([praat_intensity_dbfs(part[len(part) // 4 : -len(part) // 4], RATE_HZ) for part in parts])
+        if found is None or len(found.steps_db) != len(theirs):
+            errors += [MISSED] * len(theirs)
+        else:
+            errors += (np.array(found.steps_db) - theirs).tolist()
+    return errors
+
+
 def verdicts() -> list[float]:
     """1 where a shape that is right by its own definition is refused, or one that is wrong is passed."""
     half = np.interp(place(6), [0, 0.5, 1], [0, 1, 0])
@@ -141,6 +174,10 @@ SWEEPS = (
     ),
     Sweep("swell verdict", "wrong", "straight, dented, late, shallow, sudden", "the formula", 0, 0, verdicts),
     Sweep("slope", "dB/s", "ramps of 3 and 5 dB/s in 6 s", "the formula", 0.02, 0.05, slope),
+    Sweep(
+        "slope", "dB/s", "ramps of 4 dB/s in 6 s", "Praat intensity, scipy linregress", 0.02, 0.05, slope_against_praat
+    ),
     Sweep("straightness", "1 - R²", "ramps of 3 and 5 dB/s in 6 s", "closed form 1", 0.002, 0.005, straightness),
     Sweep("steps", "dB", "terraces of 2 to 4 dB, up and down", "the formula", 0.05, 0.1, steps),
+    Sweep("steps", "dB", "terraces of 2 to 4 dB", "Praat intensity", 0.05, 0.1, steps_against_praat),
 )
