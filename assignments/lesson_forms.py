@@ -46,7 +46,8 @@ class EquipmentForm(forms.Form):
     on = _day(_("Since which day"))
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"on": today}, **kwargs)
+        super().__init__(*args, **kwargs)
+        self.fields["on"].initial = today
         self._today = today
 
     def clean_on(self) -> dt.date:

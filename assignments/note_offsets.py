@@ -100,13 +100,9 @@ def proposed(horn: Horn) -> tuple[Lie, ...]:
     first = on - LOOK_BACK
     anew = EquipmentChange.objects.filter(horn=horn, what__in=ANEW, on__gte=first).order_by("on").last()
     tries = Try.objects.filter(horn=horn, counts=True, tone__in=LEVELS, on__gte=anew.on if anew else first)
-    rows = tries.filter(soft_reading__pitch_cents__isnull=False).values_list("on", "written_midi", "soft_reading")
-    readings = [Reading(day, midi, reading["pitch_cents"]) for day, midi, reading in rows if _read(reading)]
-    return learned(readings, held(horn))
-
-
-def _read(reading: Mapping[str, object] | None) -> bool:
-    return reading is not None and reading["pitch_cents"] is not None
+    rows = tries.filter(soft_reading__isnull=False).values_list("on", "written_midi", "soft_reading")
+    read = [(on, midi, (reading or {}).get("pitch_cents")) for on, midi, reading in rows]
+    return learned([Reading(on, midi, cents) for on, midi, cents in read if cents is not None], held(horn))
 
 
 def held(horn: Horn) -> dict[int, float]:
