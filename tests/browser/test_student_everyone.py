@@ -57,9 +57,9 @@ def test_a_day_is_begun_paused_and_ended_by_keyboard_alone(phone):
 @pytest.mark.parametrize("path", ["/today/", "/today/set-up/", "/today/play/", "/range/", "/after/", "/mine/"])
 def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, path):
     phone.open("/mine/")
-    phone.page.get_by_text("very large").click()
-    phone.page.get_by_role("button", name="Save").click()
-    phone.page.wait_for_load_state("networkidle")
+    phone.page.get_by_label("very large").check()
+    with phone.page.expect_navigation():
+        phone.page.locator("button[form=mine]").click()
     page = phone.open(path)
     assert page.evaluate("document.documentElement.dataset.type") == "200"
     if path == "/today/play/":
