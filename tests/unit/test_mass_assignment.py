@@ -124,7 +124,7 @@ def _week(world: World) -> dict[str, Any]:
 def _many(world: World) -> dict[str, Any]:
     horn = world.horns["s"]
     return {"what": "pause", "horns": str(horn.pk), "starts_on": str(horn.studio.today()), "until_on": "",
-            "reason": "Holidays.", "routine": "", "budget_minutes": "5", "focus": "", "words": ""}  # fmt: skip
+            "reason": "Holidays.", "routine": "", "budget_minutes": "5", "beats_per_minute": "", "focus": "", "words": ""}  # fmt: skip
 
 
 def _rule(world: World) -> dict[str, Any]:
