@@ -117,14 +117,16 @@ def _take(world: World) -> dict[str, Any]:
 def _week(world: World) -> dict[str, Any]:
     today = world.horns["s"].studio.today()
     ready_made = str(next(iter(routines.table())))
-    return {"routine": ready_made, "blocks": "daily_tones", "budget_minutes": "5", "beats_per_minute": "60", "focus": "", "words": "", "pins": [],
+    return {"routine": ready_made, "blocks": "daily_tones", "budget_minutes": "5", "beats_per_minute": "60",
+            "focus": "", "words": "", "pins": [],
             "left_out": [], "starts_on": str(today), "ends_on": str(today + dt.timedelta(days=6))}  # fmt: skip
 
 
 def _many(world: World) -> dict[str, Any]:
     horn = world.horns["s"]
     return {"what": "pause", "horns": str(horn.pk), "starts_on": str(horn.studio.today()), "until_on": "",
-            "reason": "Holidays.", "routine": "", "budget_minutes": "5", "beats_per_minute": "", "focus": "", "words": ""}  # fmt: skip
+            "reason": "Holidays.", "routine": "", "budget_minutes": "5", "beats_per_minute": "", "focus": "",
+            "words": ""}  # fmt: skip
 
 
 def _rule(world: World) -> dict[str, Any]:
