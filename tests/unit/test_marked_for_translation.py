@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -20,6 +21,7 @@ __all__ = ["world"]  # the fixture
 pytestmark = pytest.mark.django_db
 
 ERRORS = ("400.html", "403.html", "403_csrf.html", "404.html", "500.html")
+SAID = re.compile(rf"{belonging.WORD}( \w+){{0,2}}")  # by the cast, as people do
 SIGNS = {"pp", "ppp", "mp", "mf", "ff", "fff"}  # of music
 SAME_EVERYWHERE = {"footing", "hz", "db", "ms", "utc", "pdf", "csv", "pin", "en", "deutsch", "english", "français"}
 NOTES = {"do", "ré", "mi", "la", "si"}  # in the choice of note names
@@ -31,7 +33,7 @@ def given(world: World) -> set[str]:
     texts = [f"{user.name} {user.username}" for user in User.objects.all()]
     texts += [f"{studio.name} {studio.time_zone}" for studio in Studio.objects.all()]
     texts += [device.name for device in Device.objects.all()]
-    texts += [belonging.WORD, "here back from home open this week rows"]  # see belonging
+    texts += ["rows"]  # the name of an engine
     texts += [f"{routine.name} {routine.summary}" for routine in Routine.objects.filter(studio__isnull=False)]
     return {word.lower() for text in texts for word in pseudo.LETTERS.findall(text)}
 
@@ -45,7 +47,7 @@ def pages(world: World, role: str) -> Iterator[tuple[str, str]]:
             continue
         answer = client.get(reverse(name, kwargs=keys))
         if not answer.streaming and "text/html" in answer.headers.get("Content-Type", ""):
-            yield name, answer.content.decode()
+            yield name, SAID.sub("", answer.content.decode())
 
 
 def test_every_word_of_every_page_was_shown_to_translators(world):
