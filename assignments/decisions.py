@@ -42,13 +42,23 @@ def decide(
         Horn.objects.select_for_update().get(pk=horn.pk)
         if stage:
             _may_decide(horn, stage, kind, on)
+        calls_off = kind == Kind.RESUME and pause_on(horn, on) is None
         decision = Decision.objects.create(
             horn=horn, by=by, kind=kind, stage=stage, words=words, until_on=until_on, on=on
         )
-        if kind == Kind.RESUME:
+        if calls_off:  # nothing runs that could be meant, so what was planned is
             _end_planned(horn, by, on)
         openings.look(horn)
     return decision
+
+
+def pause_on(horn: Horn, on: dt.date) -> Decision | None:
+    """The pause that holds on that day: the one begun last, unless it is over or was ended."""
+    begun = Decision.objects.filter(horn=horn, on__lte=on, kind__in=OF_EVERY_STAGE)
+    last = begun.order_by("on", "made_at").last()
+    if last is None or last.kind == Kind.RESUME or (last.until_on is not None and last.until_on < on):
+        return None
+    return last
 
 
 def _end_planned(horn: Horn, by: User, on: dt.date) -> None:

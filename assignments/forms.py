@@ -26,7 +26,7 @@ def day_field(**kwargs: Any) -> forms.DateField:
 
 
 def _is_near(day: dt.date) -> None:
-    if abs(day - timezone.now().date()) > FARTHEST:
+    if day > timezone.now().date() + FARTHEST:
         raise forms.ValidationError(_("That day lies too far off. Choose one within two years."))
 
 

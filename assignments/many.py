@@ -15,6 +15,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from assignments import decisions, lessons, standings, weeks
+from assignments.exercises import USUAL_TEMPO
 from assignments.models import Decision, Routine, Week
 from assignments.refusals import Refusal
 from studio.models import Horn, User
@@ -33,11 +34,19 @@ def last_day(horn: Horn, starts_on: dt.date) -> dt.date:
     return lessons.following(horn.player.lesson_weekday, starts_on) - dt.timedelta(days=1)
 
 
-def give(horns: Iterable[Horn], *, by: User, routine: Routine, starts_on: dt.date, **fields: Any) -> list[Given]:
+def give(
+    horns: Iterable[Horn],
+    *,
+    by: User,
+    routine: Routine,
+    starts_on: dt.date,
+    beats_per_minute: int | None = None,
+    **fields: Any,
+) -> list[Given]:
     """The same week for all: of the routine every block whose gate is open for that student.
 
     ``fields``: minutes a day, focus and words, as ``weeks.set_week`` takes them. What was left out for a student
-    last week stays left out.
+    last week stays left out, and without ``beats_per_minute`` each keeps the tempo of last week.
     """
 
     def one(horn: Horn) -> None:
@@ -48,6 +57,7 @@ def give(horns: Iterable[Horn], *, by: User, routine: Routine, starts_on: dt.dat
             routine=routine,
             starts_on=starts_on,
             ends_on=last_day(horn, starts_on),
+            beats_per_minute=beats_per_minute or (last.beats_per_minute if last else USUAL_TEMPO),
             excluded_written_midi=last.excluded_written_midi if last else (),
             **fields,
         )
@@ -90,9 +100,20 @@ def pause(horns: Iterable[Horn], *, by: User, starts_on: dt.date, until_on: dt.d
     """Holidays or exam weeks for all: the days between neither count nor are missed."""
 
     def one(horn: Horn) -> None:
+        running = decisions.pause_on(horn, starts_on)
+        # A pause that is replaced doesn't come back: whoever is ill without an end would be waited for after holidays.
+        if running is not None and not _ends_before(running.until_on, until_on):
+            raise Refusal(
+                "longer_pause", _("A pause that lasts as long or longer stands already. It was left as it is.")
+            )
         decisions.decide(horn=horn, by=by, kind=Decision.Kind.PAUSE, words=words, on=starts_on, until_on=until_on)
 
     return _each(horns, one)
+
+
+def _ends_before(one: dt.date | None, other: dt.date | None) -> bool:
+    """None: without an end."""
+    return one is not None and (other is None or one < other)
 
 
 def _each(horns: Iterable[Horn], one: Callable[[Horn], None]) -> list[Given]:

@@ -9,8 +9,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from assignments.exercises import MINUTES
-from assignments.forms import WeekForm
+from assignments.exercises import MINUTES, TEMPI
+from assignments.forms import WeekForm, day_field
 from assignments.models import Decision
 from studio.models import Horn
 
@@ -22,18 +22,19 @@ class ManyForm(forms.Form):
 
     what = forms.ChoiceField(choices=[(AGAIN, _("last week’s again")), (NEW, _("one for all")), (PAUSE, _("a pause"))])
     horns = forms.MultipleChoiceField(error_messages={"required": _("Choose at least one student.")})
-    starts_on = forms.DateField(label=_("First day"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    starts_on = day_field(label=_("First day"))
     routine = forms.UUIDField(required=False)
     budget_minutes = forms.TypedChoiceField(
         label=_("How long a day"), coerce=int, required=False, empty_value=None,
         choices=lambda: [(minutes, _("%(n)d minutes") % {"n": minutes}) for minutes in MINUTES],  # said when asked
     )  # fmt: skip
+    beats_per_minute = forms.TypedChoiceField(
+        label=_("Tempo, beats a minute"), coerce=int, required=False, empty_value=None,
+        choices=[("", _("each one’s own")), *((tempo, tempo) for tempo in TEMPI)],
+    )  # fmt: skip
     focus = WeekForm.base_fields["focus"]
     words = WeekForm.base_fields["words"]
-    until_on = forms.DateField(
-        label=_("Last day of the pause"), required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), help_text=_("Empty: until you end it."),
-    )  # fmt: skip
+    until_on = day_field(label=_("Last day of the pause"), required=False, help_text=_("Empty: until you end it."))
     reason = forms.CharField(
         label=_("Reason, in words for the students"), required=False,
         max_length=int(Decision._meta.get_field("words").max_length or 0),

@@ -9,6 +9,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from assignments import gate, gate_rules, stages
+from assignments.forms import day_field
 from assignments.gate_rules import Asked
 from assignments.models import GateRule
 from assignments.rule_words import OF_TONES
@@ -51,10 +52,7 @@ class RuleForm(forms.Form):
     )
     notice_at = _whole("notice_at", _("You get a notice at so many days on target"), never=True)
     shuts_at = _whole("shuts_at", _("Shuts at so many, after three days of grace"), never=True)
-    from_on = forms.DateField(
-        label=_("From which day on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text=_("Days that were played keep the verdict they had."),
-    )  # fmt: skip
+    from_on = day_field(label=_("From which day on"), help_text=_("Days that were played keep the verdict they had."))
     words = forms.CharField(
         label=_("Why, in words for student and family"), required=False,
         max_length=int(GateRule._meta.get_field("words").max_length or 0),

@@ -24,6 +24,7 @@ class Student:
     build: str
     last: Week | None
     until_on: dt.date  # the last day of what would be given
+    is_over: bool  # what stands has ended by today, or nothing stands
     chosen: bool
 
     @property
@@ -45,7 +46,6 @@ class Student:
 
 @dataclass(frozen=True, slots=True)
 class ManyPage:
-    on: dt.date
     students: tuple[Student, ...]
     ready_made: tuple[RoutineView, ...]
     own: tuple[RoutineView, ...]
@@ -62,7 +62,7 @@ class ManyPage:
     @property
     def without(self) -> int:
         """Students whose week is over, or who never had one."""
-        return sum(one.last is None or one.last.ends_on < self.on for one in self.students)
+        return sum(one.is_over for one in self.students)
 
 
 def horns_here(staff: Membership) -> list[Horn]:
@@ -78,21 +78,22 @@ def page(
     chosen: Iterable[str] | None = None,
     given: Sequence[many.Given] = (),
 ) -> ManyPage:
-    """``chosen``: keys of horns; None: everybody whose week is over by the first day. A fixed number of queries."""
+    """``chosen``: keys of horns; None: everybody whose week is over. A fixed number of queries."""
     on = staff.studio.today()
     first = starts_on or on
     last = _last_weeks(horns, on)
     keys = None if chosen is None else set(chosen)
     offer = offered(staff.studio)
+    over = {horn.pk for horn in horns if horn.pk not in last or last[horn.pk].ends_on < on}
     return ManyPage(
-        on=on,
         students=tuple(
             Student(
                 horn,
                 builds.words(horn),
                 last.get(horn.pk),
                 many.last_day(horn, first),
-                str(horn.pk) in keys if keys is not None else _is_over(last.get(horn.pk), first),
+                is_over=horn.pk in over,
+                chosen=str(horn.pk) in keys if keys is not None else horn.pk in over,
             )
             for horn in horns
         ),
@@ -100,10 +101,6 @@ def page(
         own=offer.own,
         given=tuple(given),
     )
-
-
-def _is_over(week: Week | None, first: dt.date) -> bool:
-    return week is None or week.ends_on <= first
 
 
 def _last_weeks(horns: Sequence[Horn], on: dt.date) -> dict[object, Week]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from typing import Any
 
@@ -35,6 +36,14 @@ def desk(
 def decides(staff: Membership) -> bool:
     """Assistants see and hear; owners and teachers decide too."""
     return staff.role in DECIDERS
+
+
+def day_in(text: str) -> dt.date | None:
+    """The day that a form sent; None for what is none."""
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def key_in(text: str) -> uuid.UUID:

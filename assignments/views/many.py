@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
-from django.utils.dateparse import parse_date
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from assignments import many, weeks
@@ -21,6 +22,8 @@ from studio.access import DECIDERS, staff_membership
 from studio.models import Horn, Membership
 from studio.signed_in import SignedInRequest
 
+GIVEN = "given"  # in the session
+
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -31,17 +34,24 @@ def many_weeks(request: SignedInRequest) -> HttpResponse:
     today = staff.studio.today()
     begin = _begin(next((horn for horn in horns if str(horn.pk) == request.GET.get("from", "")), None), today)
     form = ManyForm(request.POST or None, horns=horns, today=today, initial=begin)
-    given: list[many.Given] = []
     if request.method == "POST" and form.is_valid():
         try:
             given = _give(form, staff)
+            request.session[GIVEN] = [(str(one.horn.pk), one.refused) for one in given]
+            return redirect("many_weeks")
         except Refusal as refusal:
             form.add_error("routine", refusal.text)
-    sent = request.POST.getlist("horns") if request.method == "POST" else None
-    starts_on = parse_date(request.POST.get("starts_on", "")) if request.method == "POST" else None
-    page = many_query.page(staff, horns, starts_on=starts_on, chosen=sent, given=given)
+    sent = request.POST.getlist("horns") if form.is_bound else None
+    starts_on = form.cleaned_data.get("starts_on") if form.is_bound else None
+    page = many_query.page(staff, horns, starts_on=starts_on, chosen=sent, given=_given(request, horns))
     status = 400 if form.errors else 200
     return desk(request, "many.html", "studio_today", {"page": page, "form": form}, status, staff=staff)
+
+
+def _given(request: SignedInRequest, horns: Sequence[Horn]) -> list[many.Given]:
+    """What the last sending did, told once."""
+    here = {str(horn.pk): horn for horn in horns}
+    return [many.Given(here[key], refused) for key, refused in request.session.pop(GIVEN, ()) if key in here]
 
 
 def _give(form: ManyForm, staff: Membership) -> list[many.Given]:
@@ -52,7 +62,7 @@ def _give(form: ManyForm, staff: Membership) -> list[many.Given]:
     if sent["what"] == PAUSE:
         return many.pause(horns, by=by, starts_on=first, until_on=sent["until_on"], words=sent["reason"])
     routine = routine_rows.chosen(staff.studio, sent["routine"])
-    fields = {name: sent[name] for name in ("budget_minutes", "focus", "words")}
+    fields = {name: sent[name] for name in ("budget_minutes", "beats_per_minute", "focus", "words")}
     return many.give(horns, by=by, routine=routine, starts_on=first, **fields)
 
 
@@ -64,6 +74,7 @@ def _begin(like: Horn | None, today: dt.date) -> dict[str, Any]:
         "starts_on": today,
         "routine": last.routine_id,
         "budget_minutes": last.budget_minutes,
+        "beats_per_minute": last.beats_per_minute,
         "focus": last.focus,
         "words": last.words,
     }

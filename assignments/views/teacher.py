@@ -8,7 +8,6 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_POST, require_safe
 
 from assignments import access, comments, ear_answers, hearings, paper_days
@@ -18,7 +17,7 @@ from assignments.queries import evenness as evenness_query
 from assignments.queries import student as student_query
 from assignments.queries import studio as studio_query
 from assignments.refusals import Refusal
-from assignments.views.desk import desk
+from assignments.views.desk import day_in, desk
 from studio.access import DECIDERS, horn_for_staff, staff_membership
 from studio.models import Horn
 from studio.signed_in import SignedInRequest
@@ -119,6 +118,6 @@ def agree(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
 def paper(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     """Which of the last days were practised from the printed card."""
     horn = horn_for_staff(request.user, horn_id, DECIDERS)
-    days = (parse_date(text) if len(text) == len("2026-01-01") else None for text in request.POST.getlist("days"))
+    days = map(day_in, request.POST.getlist("days"))
     paper_days.note(horn, by=request.user, days={day for day in days if day})
     return redirect(f"{reverse('student', args=[horn.pk])}#on-paper")

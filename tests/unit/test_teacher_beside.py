@@ -138,7 +138,9 @@ def test_only_days_of_the_last_fortnight_can_be_noted(client, horn, studio):
     today = studio.today()
     PaperDay.objects.create(horn=horn, on=today - 30 * DAY)
     keep(client, horn, today + DAY, today - 14 * DAY, today - 13 * DAY)
-    client.post(reverse("paper", args=[horn.pk]), {"days": ["2026-02-31x", "nonsense", str(today - 13 * DAY)]})
+    client.post(
+        reverse("paper", args=[horn.pk]), {"days": ["2026-02-31", "9999-12-31", "nonsense", str(today - 13 * DAY)]}
+    )
     assert set(PaperDay.objects.values_list("on", flat=True)) == {today - 30 * DAY, today - 13 * DAY}
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 from django.db import connection
+from django.template.defaultfilters import date as date_words
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
@@ -36,7 +37,7 @@ def send(client, whom, what, **sent):
     today = whom[0].studio.today()
     body = {"what": what, "horns": [str(horn.pk) for horn in whom], "starts_on": str(today), "routine": str(OVERTONES),
             "budget_minutes": "10", "focus": "", "words": "", "until_on": "", "reason": "", **sent}  # fmt: skip
-    return client.post(reverse(ADDRESS), body)
+    return client.post(reverse(ADDRESS), body, follow=True)
 
 
 def test_one_week_is_given_to_all_until_each_ones_next_lesson(client, horns, studio):
@@ -89,6 +90,30 @@ def test_holidays_begin_and_end_on_their_days_for_all(client, horns, studio):
     assert states == ["building", "building", "paused", "paused", "building"]
 
 
+@pytest.mark.parametrize(("ends", "stays"), [(None, True), (12, True), (9, True), (7, False)])
+def test_whoever_is_on_a_longer_pause_keeps_it_and_is_named(client, horns, teacher, studio, ends, stays):
+    today = studio.today()
+    until = today + ends * DAY if ends else None
+    decisions.decide(horn=horns[0], by=teacher, kind="pause", words="Ill.", until_on=until)
+    sent = {"starts_on": str(today + 5 * DAY), "until_on": str(today + 9 * DAY), "reason": "Holidays."}
+    text = send(client, horns, "pause", **sent).content.decode()
+    assert f"Given to {2 if stays else 3} students" in text
+    assert text.count("It was left as it is.") == stays
+    after = standings.standing(horns[0], 1, today + 10 * DAY).state
+    assert after == ("paused" if ends in (None, 12) else "building")
+
+
+def test_ending_todays_pause_leaves_the_planned_holidays(client, horns, teacher, studio):
+    today = studio.today()
+    decisions.decide(horn=horns[0], by=teacher, kind="pause", words="Ill.", until_on=today + DAY)
+    send(client, horns, "pause", starts_on=str(today + 5 * DAY), until_on=str(today + 9 * DAY), reason="Holidays.")
+    decisions.decide(horn=horns[0], by=teacher, kind="resume")
+    states = [standings.standing(horns[0], 1, today + ahead * DAY).state for ahead in (0, 6, 10)]
+    assert states == ["building", "paused", "building"]
+    decisions.decide(horn=horns[0], by=teacher, kind="resume")
+    assert standings.standing(horns[0], 1, today + 6 * DAY).state == "building"
+
+
 def test_a_pause_that_was_planned_can_be_called_off(client, horns, teacher, studio):
     today = studio.today()
     send(client, horns, "pause", starts_on=str(today + 5 * DAY), reason="Holidays.")
@@ -115,6 +140,9 @@ def test_one_students_pause_may_begin_later_and_nothing_else_may(client, horns, 
         ("new", {"routine": "00000000-0000-4000-8000-000000000000"}, "That routine isn’t there any more."),
         ("pause", {}, "Write a reason."),
         ("everything", {}, ""),
+        ("again", {"starts_on": "2026-02-31"}, "Enter a valid date."),
+        ("again", {"starts_on": "9999-12-31"}, "That day lies too far off."),
+        ("pause", {"until_on": "9999-12-31", "reason": "Holidays."}, "That day lies too far off."),
     ],
 )
 def test_what_is_missing_is_said_and_nothing_is_given(client, horns, what, sent, words):
@@ -143,6 +171,37 @@ def test_one_students_week_may_be_begun_with(client, horns, teacher):
     builders.week(horns[0], teacher, focus="even swells")
     text = client.get(reverse(ADDRESS), {"from": str(horns[0].pk)}).content.decode()
     assert 'value="even swells"' in text
+
+
+def test_each_keeps_the_tempo_of_last_week_unless_one_is_chosen(client, horns, teacher):
+    builders.week(horns[0], teacher, beats_per_minute=72)
+    send(client, horns, "new")
+    assert [weeks.latest(horn).beats_per_minute for horn in horns] == [72, 60, 60]
+    send(client, horns, "new", beats_per_minute="54")
+    assert [weeks.latest(horn).beats_per_minute for horn in horns] == [54, 54, 54]
+    text = client.get(reverse(ADDRESS), {"from": str(horns[0].pk)}).content.decode()
+    assert '<option value="54" selected' in text
+
+
+def test_what_was_given_is_told_once_and_reloading_gives_nothing(client, horns):
+    answer = send(client, horns, "new")
+    assert answer.redirect_chain == [(reverse(ADDRESS), 302)]
+    assert "Given to 3 students" in answer.content.decode()
+    assert "Given to" not in client.get(reverse(ADDRESS)).content.decode()
+
+
+def test_a_week_that_ends_today_still_runs_in_the_headline_and_in_the_ticks(client, horns, teacher, studio):
+    builders.week(horns[0], teacher, on=studio.today() - 6 * DAY)
+    text = client.get(reverse(ADDRESS)).content.decode()
+    assert "2 students have no week that still runs." in text
+    assert text.count(" checked") == 2
+
+
+def test_the_page_says_until_when_each_ones_week_would_last(client, horns, studio):
+    horns[0].player.lesson_weekday = (studio.today() + 3 * DAY).weekday()
+    horns[0].player.save()
+    text = client.get(reverse(ADDRESS)).content.decode()
+    assert f"a new one: until {date_words(studio.today() + 2 * DAY, 'D j M')}" in text
 
 
 def test_the_page_costs_the_same_for_many(client, horns, teacher, studio):
