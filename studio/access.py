@@ -159,6 +159,15 @@ def of_family(user: User, membership_id: UUID) -> Membership:
     return found
 
 
+def is_of_family(user: User, membership_id: UUID) -> bool:
+    """Whether ``user`` decides at home for this student."""
+    try:
+        of_family(user, membership_id)
+    except Http404:
+        return False
+    return True
+
+
 def of_family_or_studio(user: User, membership_id: UUID, roles: tuple[str, ...] = DECIDERS) -> Membership:
     """A student for whom ``user`` decides at home, or in the studio under one of ``roles``. Raises Http404."""
     try:

@@ -89,14 +89,19 @@ class HomeMonth:
         return following if following <= self.today else None
 
 
-def month(ward: Membership, asked: dt.date | None = None) -> HomeMonth:
-    """The month that ``asked`` lies in; without it, and for one to come, this one. A fixed number of queries a horn."""
+def month(ward: Membership, asked: dt.date | None = None, *, at_home: bool = True) -> HomeMonth:
+    """The month that ``asked`` lies in; without it, and for one to come, this one. A fixed number of queries a horn.
+
+    ``at_home`` False: for the studio, which learns of a day that ended in pain only where it may.
+    """
     today = ward.studio.today()
     first = min(asked or today, today).replace(day=1)
     last = first.replace(day=calendar.monthrange(first.year, first.month)[1])
     horns = list(ward.horns.filter(put_away_on=None).select_related("player__studio").order_by("in_use_since_on", "pk"))
     played = PlayedDay.objects.filter(horn__player=ward, on__range=(first, last))
     stopped = DayPlan.objects.filter(horn__player=ward, on__range=(first, last), stopped_hurting_at__isnull=False)
+    if not at_home:
+        stopped = stopped.filter(teacher_may_know=True)
     paper = PaperDay.objects.filter(horn__player=ward, on__range=(first, last))
     days = {day for rows in (played, stopped, paper) for day in rows.values_list("on", flat=True)}
     until = min(last, today)

@@ -14,11 +14,12 @@ from assignments.sheets.records import Outline, Paper, Rule, Sheet, Words
 from studio.qr import drawn as qr_drawn
 
 MARGIN_MM = 10.0
-DAYS_TOP_MM, FOOT_MM = 43.0, 22.0
+DAYS_TOP_MM, FOOT_MM = 43.0, 26.5
 DAY_ROOM_MM = 15.5  # for the day's name, left of its stave
 QR_MM = 24.0
 TITLE_PT, LEAD_PT, TEXT_PT, SMALL_PT = 21.0, 12.5, 11.0, 9.5
 RULE_MM = 0.2
+LINE_MM = 4.6  # of a text that goes on
 
 
 def laid(page: CardPage, paper: Paper, address: str) -> Sheet:
@@ -92,7 +93,9 @@ def _code(words: list[Words], paper: Paper, address: str) -> list[Outline]:
     code = qr_drawn(address)
     left = paper.width_mm - MARGIN_MM - QR_MM
     below = _("Today, on a phone")
-    words.append(Words(left + QR_MM / 2.0, MARGIN_MM + QR_MM + 2.5, below, SMALL_PT, "plain", "middle"))
+    half = faces.width_mm(below, "plain", SMALL_PT) / 2.0
+    middle = min(left + QR_MM / 2.0, paper.width_mm - MARGIN_MM - half)
+    words.append(Words(middle, MARGIN_MM + QR_MM + 2.5, below, SMALL_PT, "plain", "middle"))
     return [Outline(code.path, left, MARGIN_MM - 2.0, QR_MM / code.size, QR_MM / code.size)]
 
 
@@ -120,13 +123,16 @@ def _day(row: staff.Row, day: CardDay) -> list[Words]:
 def _foot(page: CardPage, paper: Paper) -> list[Words]:
     bold = _("Work for the air, never pain.")
     rest = _("If lip, jaw, neck, hand or head hurts, or you feel light-headed, stop for today.")
-    y = paper.height_mm - FOOT_MM + 3.5
-    after = MARGIN_MM + faces.width_mm(f"{bold} ", "strong", TEXT_PT)
-    room = paper.width_mm - MARGIN_MM - after
+    y, room = paper.height_mm - FOOT_MM + 3.5, paper.width_mm - 2 * MARGIN_MM
+    # Never shortened: without its last words nobody would know what to do.
+    safe = [
+        Words(MARGIN_MM, y + place * LINE_MM, line, TEXT_PT)
+        for place, line in enumerate(faces.lines(rest, "plain", TEXT_PT, room), 1)
+    ]
     teacher = page.week.set_by.get_short_name() if page.week and page.week.set_by else ""
     word = _("A word for %(name)s:") % {"name": teacher} if teacher else _("A word for your teacher:")
     return [
         Words(MARGIN_MM, y, bold, TEXT_PT, "strong"),
-        Words(after, y, faces.shortened(rest, "plain", TEXT_PT, room), TEXT_PT),
+        *safe,
         Words(MARGIN_MM, paper.height_mm - MARGIN_MM - 1.2, word, TEXT_PT),
     ]

@@ -100,3 +100,9 @@ def test_the_web_process_loads_no_measuring_code() -> None:
     loaded = loaded_after("import studio.config.wsgi")
     assert {"studio", "assignments"} <= loaded
     assert not loaded & {"numpy", "scipy", "librosa", "numba", "av"}
+
+
+def test_the_web_process_loads_what_draws_a_sheet_with_the_first_sheet() -> None:
+    loaded = loaded_after("import studio.config.wsgi; import studio.config.urls")
+    assert {"studio", "assignments"} <= loaded
+    assert not loaded & {"reportlab", "fontTools", "PIL"}

@@ -8,7 +8,9 @@ from collections import Counter
 
 import pypdfium2
 import pytest
+from django.conf import settings
 from django.urls import reverse
+from django.utils import translation
 
 from assignments import comments, plans
 from assignments.models import DayPlan
@@ -16,8 +18,10 @@ from assignments.queries import at_home, card
 from assignments.sheets import card as card_sheet
 from assignments.sheets import faces, month, pdf
 from assignments.sheets.records import PAPERS
+from studio.models import Membership
 from studio.qr import drawn
 from tests import builders, people, played
+from tests.unit import pseudo
 
 pytestmark = pytest.mark.django_db
 SIZES_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -84,6 +88,44 @@ def test_nothing_on_the_card_lies_outside_it_whatever_the_notes(horn, teacher):
             for x, y in (rule.from_mm, rule.to_mm):
                 assert 5.0 <= x <= paper.width_mm - 5.0
                 assert 5.0 <= y <= paper.height_mm - 5.0
+
+
+SAFE = (
+    "Work for the air, never pain.",
+    "If lip, jaw, neck, hand or head hurts, or you feel light-headed, stop for today.",
+)
+
+
+def test_what_to_do_when_it_hurts_is_never_cut_in_any_language(horn, teacher):
+    builders.week(horn, teacher)
+    for language, _name in settings.LANGUAGES:
+        with translation.override(language):
+            said = " ".join(map(translation.gettext, SAFE))
+            for paper in PAPERS.values():
+                code = next(one for one in drawn_words(horn, paper) if one.anchor == "middle" and one.face == "plain")
+                assert code.x_mm + wide(code) / 2 <= paper.width_mm - 9.9
+                lines = foot(horn, paper)
+                assert " ".join(one.text for one in lines).startswith(said), language
+                assert all(one.x_mm + wide(one) <= paper.width_mm - 10.0 for one in lines)
+    with pseudo.spoken(pseudo.longer):
+        longer = " ".join(map(translation.gettext, SAFE))
+        assert " ".join(one.text for one in foot(horn, PAPERS["a4"])).startswith(longer)
+
+
+def foot(horn, paper):
+    """The words below the days, from above."""
+    return sorted(
+        (one for one in drawn_words(horn, paper) if one.y_mm > paper.height_mm - card_sheet.FOOT_MM),
+        key=lambda one: one.y_mm,
+    )
+
+
+def drawn_words(horn, paper):
+    return card_sheet.laid(card.page(horn, horn.studio.today()), paper, ADDRESS).words
+
+
+def wide(words) -> float:
+    return faces.width_mm(words.text, words.face, words.size_pt)
 
 
 def test_each_day_has_a_head_and_a_box_for_every_tone(horn, teacher):
@@ -161,3 +203,20 @@ def test_the_month_is_one_sheet_in_plain_words(horn, teacher, paper):
 def test_a_month_without_playing_is_said_kindly(horn):
     _pages, _size, text = read(pdf.drawn(month.laid(at_home.month(horn.player), PAPERS["a4"])))
     assert "That breaks nothing" in text
+
+
+def test_a_day_that_ended_in_pain_is_on_the_studios_sheet_only_where_it_may_know(horn, teacher, client):
+    builders.week(horn, teacher)
+    plan = plans.plan_for(horn, horn.studio.today())
+    home = people.person("Jo Larkspur", horn.studio, Membership.Role.GUARDIAN)
+    home.wards.add(horn.player)
+
+    def tells(user) -> bool:
+        client.force_login(user)
+        content = client.get(reverse("month_pdf", args=[horn.player_id])).content
+        return "something hurt" in " ".join(read(content)[2].split())
+
+    plans.stop_because_it_hurts(plan, teacher_may_know=False)
+    assert [tells(teacher), tells(home.user)] == [False, True]
+    plans.stop_because_it_hurts(plan, teacher_may_know=True)
+    assert [tells(teacher), tells(home.user)] == [True, True]
