@@ -14,7 +14,7 @@ from analysis.core import measure as engine
 from analysis.models import Analysis, Result
 from analysis.synthesis import ToneSpec, render, write
 from analysis.tasks import measure
-from assignments import reanalysis, settling, standings
+from assignments import gate, gate_rules, reanalysis, settling
 from assignments.exercises import Slot
 from assignments.models import JudgedAgain, PlayedDay, Take, Try
 from assignments.numbers import _lines
@@ -131,8 +131,9 @@ def test_batches_and_a_most_end_where_they_should(take, horn, monkeypatch) -> No
 
 def test_a_day_that_would_come_to_something_else_is_named(take, horn, sharper_engine, monkeypatch) -> None:
     """Three tones are enough for a day here, and three of three must hit."""
-    rule = standings.gate.rule_from({"minimum_readable": 3, "planned": 3, "on_target_share": 1.0})
-    monkeypatch.setattr(standings, "_rules", lambda weeks: rule)
+    rule = gate.rule_from({"minimum_readable": 3, "planned": 3, "on_target_share": 1.0})
+    always = [gate.RuleFrom(dt.date.min, rule)]
+    monkeypatch.setattr(gate_rules, "timeline", lambda horn, agreed, weeks, stage: always)
     told = said("--report")
     assert "Days: 1 would come to something else." in told
     assert f"{take.on} {horn.player.user.name}: on target -> not on target" in told
