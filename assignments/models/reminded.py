@@ -24,6 +24,7 @@ class Reminder(models.Model):
     chosen_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     chosen_at = models.DateTimeField(default=timezone.now)
     last_sent_on = models.DateField(null=True, blank=True)  # the student's own day
+    last_sent_at = models.DateTimeField(null=True, blank=True)
     unanswered = models.PositiveSmallIntegerField(default=0)  # notes in a row without playing after them
 
     def __str__(self) -> str:
