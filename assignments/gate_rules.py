@@ -1,4 +1,4 @@
-"""The gate's rule as the studio agreed it: which holds on which day, trying another, and taking it from a day on.
+"""The gate's rule as the studio agreed it: which holds on which day, and trying another.
 
 A rule judges the days from its own first day on; what was played before keeps the verdict it had.
 """
@@ -6,7 +6,7 @@ A rule judges the days from its own first day on; what was played before keeps t
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -16,9 +16,8 @@ from django.utils.translation import gettext as _
 
 from assignments import gate
 from assignments.exercises import MINUTES, STAGES, slots_of_budget
-from assignments.models import GateRule, PlayedDay, Week
-from assignments.refusals import Refusal
-from studio.models import Horn, Studio, User
+from assignments.models import GateRule, PlayedDay, Take, Week
+from studio.models import Horn, Studio
 
 if TYPE_CHECKING:
     from assignments.preview import Preview
@@ -66,12 +65,16 @@ def timeline(horn: Horn, agreed: Sequence[GateRule], set_weeks: Sequence[Week], 
 
 
 def asked(mine: Sequence[GateRule], ours: Sequence[GateRule], on: dt.date) -> Asked:
-    """What holds on a day: the student's own, else the studio's, else the usual one; of each the last word."""
-    for rows in (mine, ours):
-        begun = [row for row in rows if row.from_on <= on]
-        if begun and begun[-1].chosen is not None:
-            return Asked(tuple(sorted(begun[-1].chosen.items())), tuple(begun[-1].ear_stages))
-    return Asked()
+    """What holds on a day: the student's own, else the studio's, else the usual one."""
+    return holds(mine, on) or holds(ours, on) or Asked()
+
+
+def holds(rows: Sequence[GateRule], on: dt.date) -> Asked | None:
+    """Of one owner's rows the one that began last, of one first day the last word; None where that went back."""
+    begun = sorted((row for row in rows if row.from_on <= on), key=lambda row: (row.from_on, row.made_at))
+    if not begun or begun[-1].chosen is None:
+        return None
+    return Asked(tuple(sorted(begun[-1].chosen.items())), tuple(begun[-1].ear_stages))
 
 
 @lru_cache(maxsize=256)
@@ -80,48 +83,14 @@ def _rule(chosen: tuple[tuple[str, Any], ...], planned: int, teacher_confirms: b
 
 
 def first_day(studio: Studio, horn: Horn | None = None) -> dt.date:
-    """The earliest day a change may count from: today, or tomorrow when something was already played today."""
-    today = studio.today()
-    played = PlayedDay.objects.filter(on=today, horn__player__studio=studio)
-    return today + dt.timedelta(days=(played.filter(horn=horn) if horn else played).exists())
+    """The earliest day a change may count from: today, or tomorrow when something was already played today.
 
-
-def agree(
-    *,
-    studio: Studio,
-    by: User,
-    chosen: Mapping[str, Any] | None,
-    from_on: dt.date,
-    horn: Horn | None = None,
-    ear_stages: Iterable[int] = STAGES,
-    words: str = "",
-) -> GateRule:
-    """Take a rule from a day on, for one horn or for the studio. ``chosen`` None: back to what stands above it.
-
-    Raises Refusal for a rule that contradicts itself or lies outside what a teacher may set, and for a day that was.
+    A recording that waits to be measured counts as played, and a run or overtones too: they are judged by the same.
     """
-    if from_on < first_day(studio, horn):
-        raise Refusal("day_was_played", _("Days that were played keep their verdict. Choose a later first day."))
-    if chosen is not None:
-        _check(chosen)
-    return GateRule.objects.create(
-        studio=studio,
-        horn=horn,
-        chosen=None if chosen is None else dict(chosen),
-        ear_stages=sorted(set(ear_stages)),
-        from_on=from_on,
-        words=words,
-        by=by,
-    )
-
-
-def _check(chosen: Mapping[str, Any]) -> None:
-    try:
-        outside = gate.outside_range(gate.rule_from(chosen))
-    except gate.RuleError as error:
-        raise Refusal("rule_contradicts", contradiction(error.field)) from error
-    if set(chosen) & set(outside):
-        raise Refusal("rule_out_of_range", _("That is further than a rule may go here. Choose from the lists."))
+    today = studio.today()
+    whose = {"horn": horn} if horn else {"horn__player__studio": studio}
+    played = any(rows.objects.filter(on=today, **whose).exists() for rows in (Take, PlayedDay))
+    return today + dt.timedelta(days=played)
 
 
 def contradiction(field: str) -> str:

@@ -5,15 +5,22 @@ Apart from ``settling``, which judges and so loads the numeric libraries: pages 
 
 from __future__ import annotations
 
+import datetime as dt
+
 from analysis.core.records import LevelScale, Target
 from analysis.core.targets import target_for
 from assignments.exercises import Slot
-from assignments.models import DayPlan, Take
+from assignments.models import DayPlan, Take, Week
+from studio.models import Horn
 
 
 def target_of(take: Take, slot: Slot) -> Target:
     """The limits that held on its day: those of the week, and what was moved since."""
-    horn, week = take.horn, take.exercise.week
+    return of_week(take.horn, take.exercise.week, slot, take.on)
+
+
+def of_week(horn: Horn, week: Week, slot: Slot, on: dt.date) -> Target:
+    """The limits that a tone of that horn's week has on a day."""
     lowest, highest = horn.written_range
     return target_for(
         week.level,  # type: ignore[arg-type]  # the model's choices are the table's levels
@@ -23,7 +30,7 @@ def target_of(take: Take, slot: Slot) -> Target:
         highest=highest,
         changes=week.target_changes,
         partial=slot.partial,
-        on=take.on.isoformat(),
+        on=on.isoformat(),
     )
 
 

@@ -12,15 +12,30 @@ from assignments.gate_rules import Asked
 OF_TONES = 20  # a share of a day is said of so many tones
 
 
-def sentences(asked: Asked, planned: int = OF_TONES) -> tuple[str, ...]:
+def sentences(asked: Asked) -> tuple[str, ...]:
     """What is asked, in the order in which it matters."""
-    rule = asked.rule(planned)
-    said = (_day(rule), _opens(rule), _notes(rule), _ear(asked.ear_stages), _shuts(rule))
+    rule = asked.rule(OF_TONES)
+    said = (
+        _day(rule, "minimum_readable" in dict(asked.chosen)),
+        _opens(rule),
+        _notes(rule),
+        _ear(asked.ear_stages),
+        _shuts(rule),
+    )
     return tuple(one for one in said if one)
 
 
-def _day(rule: gate.Rule) -> str:
+def _day(rule: gate.Rule, least_is_chosen: bool) -> str:
+    """Unless a number was chosen, how many must be heard goes with the tones a day, which differ between weeks."""
     places = {"hits": round(rule.on_target_share * OF_TONES), "tones": OF_TONES, "least": rule.minimum_readable}
+    if not least_is_chosen:
+        return (
+            _(
+                "A day is on target when %(hits)d of %(tones)d tones are; it counts when 3 in 5 of the day’s tones "
+                "could be heard."
+            )
+            % places
+        )
     return _(
         "A day is on target when %(hits)d of %(tones)d tones are; it counts from %(least)d tones that could be heard."
     ) % places  # fmt: skip

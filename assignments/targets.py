@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import product
 from typing import Any
 
 from django.db import transaction
@@ -17,7 +18,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from analysis.core.records import Target
-from analysis.core.targets import LEVELS, rows, target_for
+from analysis.core.targets import LEVELS, TONES, rows, target_for
 from assignments import ear_answers, gate_rules
 from assignments.exercises import TONE_WORDS
 from assignments.models import TargetChange, Week
@@ -49,7 +50,8 @@ class Measure:
 PAIRS = (("peak_from", "peak_to"), ("slope_ratio_from", "slope_ratio_to"), ("extent_from_cents", "extent_to_cents"))
 PLAIN_NOTE, PLAIN_TONE = 70, "mf"  # where no exception of the table holds
 
-_CENTS, _DB, _MS, _SHARE = (gettext_lazy(unit) for unit in ("cents", "dB", "ms", "in a hundred"))
+_CENTS, _DB, _MS = gettext_lazy("cents"), gettext_lazy("dB"), gettext_lazy("ms")
+_SHARE = gettext_lazy("in a hundred")
 MEASURES = {
     one.key: one
     for one in (
@@ -96,16 +98,20 @@ def move(
     None takes the nearest change back. Raises Refusal for what there is no target of, and a limit that limits nothing.
     """
     _check(horn, measure, value, written_midi, tone)
-    return write(horn, by=by, measure=measure, value=value, written_midi=written_midi, tone=tone)
+    with transaction.atomic():  # a change that crosses another is not kept
+        row = write(horn, by=by, measure=measure, value=value, written_midi=written_midi, tone=tone)
+        if any(measure in pair for pair in PAIRS):
+            _check_pairs(horn, row.from_on)
+    return row
 
 
 def write(
     horn: Horn, *, by: User, measure: str, value: float | None, written_midi: int | None = None, tone: str = ""
 ) -> TargetChange:
     """What ``move`` does once nothing stands against it."""
-    from_on = gate_rules.first_day(horn.studio, horn)
     with transaction.atomic():
         Horn.objects.select_for_update().get(pk=horn.pk)
+        from_on = gate_rules.first_day(horn.studio, horn)
         row = TargetChange.objects.create(
             horn=horn, measure=measure, value=value, written_midi=written_midi, tone=tone, from_on=from_on, by=by
         )
@@ -127,17 +133,25 @@ def _check(horn: Horn, measure: str, value: float | None, written_midi: int | No
     if not least <= value * one.shown <= most:
         places = {"least": number_format(f"{least:g}"), "most": number_format(f"{most:g}"), "unit": one.unit}
         raise Refusal("limit_out_of_range", _("Between %(least)s and %(most)s %(unit)s it means something.") % places)
-    wanted = {measure: value}
-    now = held(horn, gate_rules.first_day(horn.studio, horn), written_midi or PLAIN_NOTE, tone or PLAIN_TONE)
-    for low, high in PAIRS:
-        if measure in (low, high) and wanted.get(low, getattr(now, low)) >= wanted.get(high, getattr(now, high)):
+
+
+def _check_pairs(horn: Horn, on: dt.date) -> None:
+    """Whether something lies between every two limits of one measure, wherever either was moved."""
+    said = [*ear_answers.changes(horn, on), *changes(horn)]
+    notes = {row.get("written_midi", PLAIN_NOTE) for row in said} | {PLAIN_NOTE}
+    for note, tone in product(sorted(notes), TONES):
+        now = _held(horn, on, note, tone, said)
+        if any(getattr(now, low) >= getattr(now, high) for low, high in PAIRS):
             raise Refusal("limits_cross", _("Then nothing could lie between the lower limit and the upper one."))
 
 
 def held(horn: Horn, on: dt.date, written_midi: int = PLAIN_NOTE, tone: str = PLAIN_TONE) -> Target:
     """The limits that a week of that horn beginning on that day has for a note and a tone."""
+    return _held(horn, on, written_midi, tone, [*ear_answers.changes(horn, on), *changes(horn)])
+
+
+def _held(horn: Horn, on: dt.date, written_midi: int, tone: str, said: list[dict[str, Any]]) -> Target:
     lowest, highest = horn.written_range
-    said = [*ear_answers.changes(horn, on), *changes(horn)]
     return target_for(
         horn.level,  # type: ignore[arg-type]  # the model's choices are the table's levels
         written_midi,

@@ -45,6 +45,7 @@ def set_week(
         raise Refusal("no_note_left", _("Every note is left out. Take at least one back in."))
     blocks = _blocks(horn, routine, block_kinds, starts_on)
     with transaction.atomic():
+        Horn.objects.select_for_update().get(pk=horn.pk)  # a target moved at the same moment is in this week or added
         week = Week.objects.create(
             horn=horn,
             routine=routine,

@@ -41,8 +41,8 @@ class Agreed:
 class RulePage:
     studio: Studio
     horn: Horn | None
-    own: bool  # something other than what stands above it holds: the studio's, or the usual rule
-    asked: Asked
+    own: bool  # something other than what stands above it holds, or is to: the studio's, or the usual rule
+    asked: Asked  # today
     planned: int
     earliest: dt.date
     history: tuple[Agreed, ...]
@@ -50,7 +50,7 @@ class RulePage:
 
     @property
     def now(self) -> tuple[str, ...]:
-        return rule_words.sentences(self.asked, self.planned)
+        return rule_words.sentences(self.asked)
 
     def foresee(self, asked: Asked) -> Foreseen:
         """Try a rule on simulated students with as many tones a day as are set now."""
@@ -64,16 +64,17 @@ def page(studio: Studio, horn: Horn | None) -> RulePage:
     ours = [row for row in rows if row.horn_id is None]
     earliest = gate_rules.first_day(studio, horn)
     week = weeks.in_force(horn, studio.today()) if horn else None
-    own = [row for row in (mine if horn else ours) if row.from_on <= earliest]
+    today, said = studio.today(), mine if horn else ours
+    days = {today, *(row.from_on for row in said if row.from_on > today)}
     return RulePage(
         studio=studio,
         horn=horn,
-        own=bool(own) and own[-1].chosen is not None,
-        asked=gate_rules.asked(mine, ours, earliest),
+        own=any(gate_rules.holds(said, on) for on in days),
+        asked=gate_rules.asked(mine, ours, today),
         planned=slots_of_budget(week.budget_minutes if week else MINUTES[0]),
         earliest=earliest,
         history=tuple(agreed(row) for row in sorted([*mine, *ours], key=lambda row: row.made_at, reverse=True)),
-        others=() if horn else _with_own(rows, earliest),
+        others=() if horn else _with_own(rows, today),
     )
 
 
@@ -101,8 +102,11 @@ def said(row: GateRule) -> str:
 
 
 def _with_own(rows: list[GateRule], on: dt.date) -> tuple[Horn, ...]:
-    latest = {row.horn: row for row in rows if row.horn is not None and row.from_on <= on}
-    return tuple(horn for horn, row in latest.items() if row.chosen is not None)
+    of_horn: dict[Horn, list[GateRule]] = {}
+    for row in rows:
+        if row.horn is not None:
+            of_horn.setdefault(row.horn, []).append(row)
+    return tuple(horn for horn, own in of_horn.items() if gate_rules.holds(own, on) is not None)
 
 
 def _foreseen(preview) -> Foreseen:  # type: ignore[no-untyped-def]  # assignments.preview.Preview: its module is heavy

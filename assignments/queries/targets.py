@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from django.utils.formats import number_format
 
+from analysis.core.records import Target
 from analysis.core.targets import LEVELS, rows
-from assignments import gate_rules, targets
+from assignments import gate_rules, limits, targets, weeks
+from assignments.exercises import Slot
 from assignments.models import TargetChange
 from studio.models import Horn
 
@@ -55,7 +57,7 @@ def page(horn: Horn) -> TargetsPage:
     from_on = gate_rules.first_day(horn.studio, horn)
     stands = targets.standing(every)
     general = {row.measure for row in stands if row.written_midi is None and not row.tone}
-    now = targets.held(horn, from_on)
+    now = _now(horn, from_on)
     return TargetsPage(
         horn=horn,
         from_on=from_on,
@@ -66,6 +68,12 @@ def page(horn: Horn) -> TargetsPage:
         moved=tuple(_moved(row) for row in stands),
         history=tuple(_moved(row) for row in reversed(every)),
     )
+
+
+def _now(horn: Horn, on: dt.date) -> Target:
+    """What a plain tone is held against: by the week that holds then, else as a week set then would."""
+    week, plain = weeks.in_force(horn, on), Slot(0, targets.PLAIN_NOTE, targets.PLAIN_TONE)
+    return limits.of_week(horn, week, plain, on) if week else targets.held(horn, on)
 
 
 def shown(measure: targets.Measure, value: float) -> str:

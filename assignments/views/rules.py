@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from assignments import gate_rules
+from assignments import rule_changes
 from assignments.queries import rules as rules_query
 from assignments.refusals import Refusal
 from assignments.rule_forms import RuleForm, initial
@@ -43,7 +43,7 @@ def _rule(request: SignedInRequest, studio: Studio, horn: Horn | None) -> HttpRe
     refused = ""
     if do == "back" or (do == "take" and sent):
         try:
-            _agree(request, studio, horn, page, form if do == "take" else None)
+            _agree(request, studio, horn, form if do == "take" else None)
             return redirect("gate", horn_id=horn.pk) if horn else redirect("studio_rule")
         except Refusal as refusal:
             refused = refusal.text
@@ -55,14 +55,12 @@ def _rule(request: SignedInRequest, studio: Studio, horn: Horn | None) -> HttpRe
     return desk(request, "rule.html", "studio_today" if horn else "routines", context, status)
 
 
-def _agree(
-    request: SignedInRequest, studio: Studio, horn: Horn | None, page: rules_query.RulePage, form: RuleForm | None
-) -> None:
+def _agree(request: SignedInRequest, studio: Studio, horn: Horn | None, form: RuleForm | None) -> None:
     if form is None:
-        gate_rules.agree(studio=studio, horn=horn, by=request.user, chosen=None, from_on=page.earliest)
+        rule_changes.back(studio=studio, horn=horn, by=request.user)
         return
     sent = form.cleaned_data
-    gate_rules.agree(
+    rule_changes.agree(
         studio=studio,
         horn=horn,
         by=request.user,

@@ -27,6 +27,7 @@ from prometheus_client.exposition import CONTENT_TYPE_LATEST, generate_latest
 
 SERVICE_BOUNDS_S = (1.0, 2.0, 5.0, 10.0, 30.0, 60.0, 120.0, 300.0, 900.0)
 LATELY = timedelta(hours=1)
+A_MONTH = timedelta(days=30)  # so long a take that was given up is worth a look
 MOST_LATELY = 20_000  # takes of the last hour that are looked at
 REGISTRY = CollectorRegistry()
 PAGES = Histogram(
@@ -62,8 +63,10 @@ class Rows:
         for state, count in analyses.values_list("state").annotate(Count("pk")):
             takes.add_metric((state,), count)
         yield takes
-        refused = GaugeMetricFamily("footing_takes_not_measured", "Takes without a result, by reason", labels=("code",))
-        for code, count in analyses.exclude(fault_code="").values_list("fault_code").annotate(Count("pk")):
+        told = "Takes of the last 30 days without a result, by reason"
+        refused = GaugeMetricFamily("footing_takes_not_measured", told, labels=("code",))
+        month = analyses.filter(created_at__gt=timezone.now() - A_MONTH)
+        for code, count in month.exclude(fault_code="").values_list("fault_code").annotate(Count("pk")):
             refused.add_metric((code,), count)
         yield refused
         waiting = analyses.filter(state="queued")
@@ -97,8 +100,11 @@ class Machine:
 
 def swept() -> dict[str, float]:
     """What the sweeper of this machine noted, in all since it was first started."""
-    file = Path(settings.VAR) / "swept.json"
-    return json.loads(file.read_text()) if file.exists() else {}
+    try:
+        counts: dict[str, float] = json.loads((Path(settings.VAR) / "swept.json").read_text())
+    except (FileNotFoundError, ValueError):  # none yet, or one that a power cut left unfinished
+        return {}
+    return counts
 
 
 def _service_times() -> Metric:
@@ -128,6 +134,7 @@ def metrics(request: HttpRequest) -> HttpResponse:
 
 def _may_read(request: HttpRequest) -> bool:
     if settings.METRICS_TOKEN:
-        return hmac.compare_digest(request.headers.get("Authorization", ""), f"Bearer {settings.METRICS_TOKEN}")
+        sent, token = request.headers.get("Authorization", ""), f"Bearer {settings.METRICS_TOKEN}"
+        return hmac.compare_digest(sent.encode(), token.encode())  # as text only ASCII is compared
     # Behind a proxy on the same machine everybody seems to come from here.
     return not settings.PRODUCTION and ip_address(request.META["REMOTE_ADDR"]).is_loopback

@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from assignments import decisions, gate_rules, known_ladders, standings
+from assignments import decisions, known_ladders, rule_changes, standings
 from tests import builders, people, played
 
 pytestmark = pytest.mark.django_db
@@ -58,11 +58,11 @@ def change_by_a_week(horn, teacher, today):
 
 
 def change_by_the_students_rule(horn, teacher, today):
-    gate_rules.agree(studio=horn.studio, horn=horn, by=teacher, chosen={"opens_at": 6}, from_on=today)
+    rule_changes.agree(studio=horn.studio, horn=horn, by=teacher, chosen={"opens_at": 6}, from_on=today)
 
 
 def change_by_the_studios_rule(horn, teacher, today):
-    gate_rules.agree(studio=horn.studio, by=teacher, chosen={"opens_at": 6}, from_on=today)
+    rule_changes.agree(studio=horn.studio, by=teacher, chosen={"opens_at": 6}, from_on=today)
 
 
 def change_by_the_range(horn, teacher, today):

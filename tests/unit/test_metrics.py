@@ -58,6 +58,22 @@ def test_what_the_sweeper_put_right_adds_up(machine, client: Client, monkeypatch
     assert told(client)["footing_sweeper_actions", "handed_back"] == 4
 
 
+def test_a_note_that_a_power_cut_emptied_stops_neither_the_sweeper_nor_the_metrics(machine, client: Client) -> None:
+    for left in ("", '{"handed_back": 2'):
+        sweeper.note_file().write_text(left)
+        assert told(client)["footing_disk_free_bytes", ""] > 0
+        sweeper.sweep()
+        assert told(client)["footing_sweeper_actions", "handed_back"] == 0
+
+
+def test_a_take_given_up_long_ago_wakes_nobody(machine, client: Client) -> None:
+    where = people.studio()
+    played.day(played.long_week(people.horn(where), people.teacher(where).user), where.today(), tones=((60, "mf"),))
+    month_ago = timezone.now() - dt.timedelta(days=31)
+    Analysis.objects.update(state="failed", fault_code="gave_up", created_at=month_ago)
+    assert ("footing_takes_not_measured", "gave_up") not in told(client)
+
+
 def test_the_age_of_the_last_backup(machine, client: Client) -> None:
     assert ("footing_backup_age_seconds", "") not in told(client)
     backups.note_file().write_text(timezone.now().isoformat())
@@ -80,3 +96,8 @@ def test_only_this_machine_is_told_unless_there_is_a_token(machine, client: Clie
     assert client.get("/metrics", headers={"Authorization": "Bearer another"}).status_code == 404
     right = client.get("/metrics", headers={"Authorization": "Bearer a-long-token"}, REMOTE_ADDR="203.0.113.9")
     assert right.status_code == 200
+
+
+def test_a_token_that_no_header_can_hold_is_refused_like_any_other(machine, client: Client, settings) -> None:
+    settings.METRICS_TOKEN = "a-long-token"
+    assert client.get("/metrics", headers={"Authorization": "Bearer ü"}).status_code == 404

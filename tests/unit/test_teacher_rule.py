@@ -11,11 +11,12 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
-from assignments import gate_rules, standings
+from assignments import gate_rules, rule_changes, rule_words, standings
+from assignments.gate_rules import Asked
 from assignments.models import GateRule
 from assignments.refusals import Refusal
 from studio.models import Membership
-from tests import people, played
+from tests import builders, people, played
 
 pytestmark = pytest.mark.django_db
 
@@ -99,14 +100,14 @@ def test_no_rule_reaches_into_a_day_that_was_played(client, horn, studio, teache
     played.day(played.long_week(horn, teacher), studio.today(), audio=None)
     assert send(client, horn, from_on=str(studio.today())).status_code == 400
     with pytest.raises(Refusal, match="keep their verdict"):
-        gate_rules.agree(studio=studio, horn=horn, by=teacher, chosen={}, from_on=studio.today())
+        rule_changes.agree(studio=studio, horn=horn, by=teacher, chosen={}, from_on=studio.today())
     assert gate_rules.first_day(studio, people.horn(studio, "Nobody Yet")) == studio.today()
 
 
 def test_the_studios_rule_holds_for_whoever_has_none_of_their_own(client, horn, studio, teacher):
     today = studio.today()
-    gate_rules.agree(studio=studio, by=teacher, chosen={"window_days": 7, "opens_at": 6}, from_on=today)
-    gate_rules.agree(studio=studio, horn=horn, by=teacher, chosen={"opens_at": 9}, from_on=today)
+    rule_changes.agree(studio=studio, by=teacher, chosen={"window_days": 7, "opens_at": 6}, from_on=today)
+    rule_changes.agree(studio=studio, horn=horn, by=teacher, chosen={"opens_at": 9}, from_on=today)
     far = people.horn(people.studio("Far Quay"), "Yara Dale")
     stood = standings.of_horns([horn, people.horn(studio, "Ottilie Fenn"), far], today)
     assert [(one.rule.window_days, one.rule.opens_at) for one in stood.values()] == [(10, 9), (7, 6), (10, 8)]
@@ -119,8 +120,60 @@ def test_going_back_leaves_the_studios_rule_and_then_the_usual_one(client, horn,
     assert standings.standing(horn, 1, tomorrow).rule.opens_at == 6
     client.post(reverse("student_rule", args=[horn.pk]), {"do": "back"})
     assert standings.standing(horn, 1, tomorrow).rule.opens_at == 7
-    gate_rules.agree(studio=studio, by=teacher, chosen=None, from_on=studio.today())
+    client.post(reverse("studio_rule"), {"do": "back"})
     assert standings.standing(horn, 1, tomorrow).rule.opens_at == 8
+
+
+def test_of_two_rules_each_holds_from_its_own_first_day_whichever_was_said_last(client, horn, studio):
+    today = studio.today()
+    send(client, horn, opens_at=6, from_on=str(today + 9 * DAY))
+    send(client, horn, opens_at=7, from_on=str(today + DAY))
+    asked = [standings.standing(horn, 1, today + ahead * DAY).rule.opens_at for ahead in (0, 1, 8, 9)]
+    assert asked == [8, 7, 7, 6]
+
+
+def test_rules_that_were_to_begin_later_are_called_off_in_one_press(client, horn, studio):
+    today, address = studio.today(), reverse("student_rule", args=[horn.pk])
+    assert 'value="back"' not in client.get(address).content.decode()
+    send(client, horn, opens_at=6, from_on=str(today + 9 * DAY))
+    send(client, horn, opens_at=7, from_on=str(today + 4 * DAY))
+    assert 'value="back"' in client.get(address).content.decode()
+    client.post(address, {"do": "back"})
+    assert [standings.standing(horn, 1, today + ahead * DAY).rule.opens_at for ahead in (0, 4, 9)] == [8, 8, 8]
+    assert 'value="back"' not in client.get(address).content.decode()
+    assert list(GateRule.objects.filter(chosen__isnull=True).values_list("from_on", flat=True)) == [
+        today + 4 * DAY,
+        today + 9 * DAY,
+    ]
+
+
+def test_what_holds_now_is_todays_rule_until_the_other_begins(client, horn, studio, teacher):
+    played.day(played.long_week(horn, teacher), studio.today(), audio=None)
+    send(client, horn, opens_at=6)
+    for name in ("student_rule", "gate"):
+        text = client.get(reverse(name, args=[horn.pk])).content.decode()
+        assert "High notes open with 8 of the last 10 practice days" in text, name
+
+
+def test_how_many_must_be_heard_is_said_as_a_share_unless_a_number_was_chosen(horn):
+    shared, chosen = (rule_words.sentences(Asked(one))[0] for one in ((), (("minimum_readable", 14),)))
+    assert "it counts when 3 in 5 of the day’s tones could be heard." in shared
+    assert "it counts from 14 tones that could be heard." in chosen
+
+
+def test_a_rule_speaks_with_the_next_day_that_is_played(horn, studio, teacher):
+    week, today = played.long_week(horn, teacher), studio.today()
+    played.good_days(week, today - DAY, audio=None)
+    rule_changes.agree(studio=studio, by=teacher, chosen={}, ear_stages=[2, 3], from_on=today)
+    assert standings.standing(horn, 1, today).state == "ready"
+    played.day(week, today, audio=None)
+    assert standings.standing(horn, 1, today).state == "open"
+
+
+def test_a_recording_that_waits_to_be_measured_counts_as_played(horn, studio, teacher):
+    builders.take(played.long_week(horn, teacher), b"any bytes")
+    assert gate_rules.first_day(studio, horn) == gate_rules.first_day(studio) == studio.today() + DAY
+    assert gate_rules.first_day(studio, people.horn(studio, "Nobody Yet")) == studio.today()
 
 
 def test_the_ear_may_be_asked_at_some_stages_alone(horn, studio, teacher):
@@ -151,7 +204,7 @@ def test_a_rule_that_cannot_be_says_why_and_is_not_taken(client, horn, changed, 
 @pytest.mark.parametrize("chosen", [{"opens_at": 5}, {"on_target_share": 0.5}, {"window_days": 6, "opens_at": 8}])
 def test_the_server_refuses_what_the_form_would_not_offer(horn, studio, teacher, chosen):
     with pytest.raises(Refusal):
-        gate_rules.agree(studio=studio, horn=horn, by=teacher, chosen=chosen, from_on=studio.today())
+        rule_changes.agree(studio=studio, horn=horn, by=teacher, chosen=chosen, from_on=studio.today())
 
 
 def test_teacher_student_and_family_read_the_same_line(client, horn, studio, teacher):

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from analysis.core.targets import rows, target_for
 from assignments import ear, ear_answers, limits, targets
 from assignments.exercises import Slot
 from assignments.models import TargetChange
+from assignments.queries import targets as targets_query
 from assignments.refusals import Refusal
 from tests import builders, people, played
 
@@ -107,6 +111,58 @@ def test_a_limit_that_limits_nothing_is_refused(client, horn, sent, words):
     assert answer.status_code == 400
     assert words in answer.content.decode()
     assert not TargetChange.objects.exists()
+
+
+def test_limits_that_cross_anywhere_are_refused(horn, teacher):
+    targets.move(horn, by=teacher, measure="peak_from", value=0.55, tone="swell")
+    with pytest.raises(Refusal, match="nothing could lie between"):
+        targets.move(horn, by=teacher, measure="peak_to", value=0.5)
+    with pytest.raises(Refusal, match="nothing could lie between"):
+        targets.move(horn, by=teacher, measure="peak_to", value=0.5, written_midi=73)
+    assert TargetChange.objects.count() == 1
+
+
+def test_what_was_made_room_for_is_not_taken_away(horn, teacher):
+    table = targets.held(horn, horn.studio.today(), tone="swell")
+    targets.move(horn, by=teacher, measure="peak_to", value=0.9)
+    targets.move(horn, by=teacher, measure="peak_from", value=table.peak_to + 0.05, written_midi=73, tone="swell")
+    with pytest.raises(Refusal, match="nothing could lie between"):
+        targets.move(horn, by=teacher, measure="peak_to", value=None)
+    assert TargetChange.objects.filter(value=None).count() == 0
+
+
+def test_a_recording_that_waits_keeps_the_limits_it_was_played_by(horn, teacher, studio):
+    builders.take(played.long_week(horn, teacher), b"any bytes")
+    assert targets.move(horn, by=teacher, measure="pitch_cents", value=25.0).from_on == studio.today() + DAY
+
+
+def test_a_change_and_a_week_wait_for_each_other_at_the_horns_row(horn, teacher):
+    routine = builders.routine()
+    for write in (
+        lambda: builders.week(horn, teacher, routine=routine),
+        lambda: targets.move(horn, by=teacher, measure="pitch_cents", value=25.0),
+    ):
+        with CaptureQueriesContext(connection) as asked:
+            write()
+        order = [one["sql"] for one in asked]
+        begun = next(place for place, sql in enumerate(order) if sql.startswith("SAVEPOINT"))
+        first = next(sql for sql in order[begun:] if not sql.startswith("SAVEPOINT"))
+        assert 'FROM "studio_horn"' in first  # for update, where the database knows that
+        assert not any("targetchange" in sql for sql in order[:begun])
+
+
+def test_the_page_tells_what_the_running_week_is_held_against(client, horn, teacher, studio):
+    builders.week(horn, teacher)
+    found = ear.Finding("pitch_cents", ear.share(30, 30), 1.5, ear.share(30, 30), ear.share(0, 0))
+    ear_answers.adopt(found, studio=studio, level="intermediate", by=teacher)
+    pitch = next(line for line in targets_query.page(horn).lines if line.measure.key == "pitch_cents")
+    assert pitch.now == "12"
+
+
+def test_the_units_are_found_for_translation():
+    text = Path(targets.__file__).read_text(encoding="utf-8")
+    units = {str(one.unit) for one in targets.MEASURES.values()}
+    assert all(f'gettext_lazy("{unit}")' in text for unit in units)
 
 
 @pytest.mark.parametrize("sent", [{"measure": "pitch"}, {"measure": "pitch_cents", "tone": "loud"},
