@@ -67,7 +67,8 @@ def _fall(since_s: Doubles, level_db: Doubles, tone_db: float, floor_db: float) 
         return None
     over = np.flatnonzero(level_db >= tone_db - FALL_DB[0])
     under = np.flatnonzero(level_db[over[-1] :] < tone_db - FALL_DB[1]) if len(over) else over
-    return float(under[0] * (since_s[1] - since_s[0])) if len(under) else None
+    step_s = round(float(since_s[1] - since_s[0]), 6)  # a grid, whose last digits must not decide at a limit
+    return round(float(under[0]) * step_s, 6) if len(under) else None
 
 
 def _bump(since_s: Doubles, level_db: Doubles, line: Line, swing_db: float) -> bool:
