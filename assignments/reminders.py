@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import logging
 import zoneinfo
 
 from django.conf import settings
+from django.core import signing
 from django.core.mail import EmailMessage, get_connection
 from django.core.mail.backends.base import BaseEmailBackend
-from django.db.models import Q
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone, translation
@@ -19,6 +20,7 @@ from assignments import standings, weeks
 from assignments.exercises import slots_of_budget
 from assignments.models import DayPlan, PaperDay, Reminder, Take, Week
 from studio import consent
+from studio.access import is_of_family
 from studio.models import Horn, Membership, User
 
 log = logging.getLogger(__name__)
@@ -26,12 +28,13 @@ log = logging.getLogger(__name__)
 DAY_BEGINS, DAY_ENDS = dt.time(7), dt.time(21)  # where the student is; outside these nobody is reminded
 LATE_AT_MOST = dt.timedelta(hours=1)  # what couldn't be sent by then is not sent that day
 MOST_UNANSWERED = 3
+STOP = "assignments.reminders.stop"  # what the link in a note is signed for
 
 
 def choose(player: Membership, *, by: User, at: dt.time, time_zone: str, email: str, language: str) -> Reminder:
     """From now on, daily at ``at``. One that had fallen silent speaks again."""
     chosen = {"at": at, "time_zone": time_zone, "email": email, "language": language, "chosen_by": by}
-    fresh = {"chosen_at": timezone.now(), "last_sent_on": None, "unanswered": 0}
+    fresh = {"chosen_at": timezone.now(), "last_sent_on": None, "last_sent_at": None, "unanswered": 0}
     return Reminder.objects.update_or_create(player=player, defaults={**chosen, **fresh})[0]
 
 
@@ -43,13 +46,42 @@ def is_silent(reminder: Reminder) -> bool:
     return reminder.unanswered >= MOST_UNANSWERED
 
 
+def stop_key(reminder: Reminder) -> str:
+    """What the link in a note ends it with: whoever reads that address needn't sign in."""
+    return signing.dumps([str(reminder.pk), _hash(reminder.email)], salt=STOP)
+
+
+def of_stop_key(key: str) -> Reminder | None:
+    """Whose note it ends; None: that one has ended, or goes to another address. Raises BadSignature."""
+    pk, address = signing.loads(key, salt=STOP)
+    reminder = Reminder.objects.filter(pk=pk).select_related("player").first()
+    return reminder if reminder and _hash(reminder.email) == address else None
+
+
+def _hash(email: str) -> str:
+    """The address itself would stand in the logs of every proxy."""
+    return hashlib.sha256(email.encode()).hexdigest()[:16]
+
+
 def send_due() -> int:
-    """Send what is due now. Returns how many notes went out; a mail server that is away is asked again later."""
+    """Send what is due now. Returns how many notes went out; a mail server that is away is asked again later.
+
+    Without a mail server nothing is sent, and nothing counts as sent.
+    """
+    if not settings.MAIL:
+        return 0
     now = timezone.now()
     awake = Reminder.objects.filter(unanswered__lt=MOST_UNANSWERED)
-    due = [one for one in awake.select_related("player__user", "player__studio") if _is_due(one, now)]
+    due = [one for one in awake.select_related("player__user", "player__studio", "chosen_by") if _is_due(one, now)]
     line = get_connection() if due else None
-    return sum(_send(one, now, line) for one in due)
+    sent = 0
+    for reminder in due:
+        try:
+            sent += _send(reminder, now, line)
+        except OSError as trouble:  # and every error of a mail server: the others would wait for it as long
+            log.warning("A reminder couldn't be sent: %s", type(trouble).__name__)
+            break
+    return sent
 
 
 def _local(reminder: Reminder, now: dt.datetime) -> dt.datetime:
@@ -65,23 +97,32 @@ def _is_due(reminder: Reminder, now: dt.datetime) -> bool:
 
 def _send(reminder: Reminder, now: dt.datetime, line: BaseEmailBackend | None) -> bool:
     """Written down before it is sent: a note that comes twice is worse than one that doesn't come."""
+    if not _is_still_wanted(reminder):
+        stop(reminder.player)
+        return False
     week = _week_to_play(reminder.player)
     if week is None:
         return False
-    before = (reminder.last_sent_on, reminder.unanswered)
-    reminder.unanswered = reminder.unanswered + 1 if before[0] and not _played_since(reminder) else 0
-    reminder.last_sent_on = _local(reminder, now).date()
-    reminder.save(update_fields=["unanswered", "last_sent_on"])
-    if is_silent(reminder):
+    before = {name: getattr(reminder, name) for name in ("last_sent_on", "last_sent_at", "unanswered")}
+    unanswered = reminder.unanswered + 1 if reminder.last_sent_at and not _played_since(reminder) else 0
+    after = {"last_sent_on": _local(reminder, now).date(), "last_sent_at": now, "unanswered": unanswered}
+    if not Reminder.objects.filter(pk=reminder.pk, **before).update(**after):
+        return False  # another machine was first, or the family has just chosen anew
+    if unanswered >= MOST_UNANSWERED:
         return False
     try:
         _note(reminder, week, line).send()
-    except OSError as trouble:  # and every error of a mail server
-        log.warning("A reminder couldn't be sent: %s", type(trouble).__name__)
-        reminder.last_sent_on, reminder.unanswered = before
-        reminder.save(update_fields=["unanswered", "last_sent_on"])
-        return False
+    except OSError:
+        Reminder.objects.filter(pk=reminder.pk, **after).update(**before)
+        raise
     return True
+
+
+def _is_still_wanted(reminder: Reminder) -> bool:
+    """Whether whoever chose it still decides for the student, and the student is still here."""
+    player, by = reminder.player, reminder.chosen_by
+    is_here = player.ends_on is None or player.ends_on >= player.studio.today()
+    return is_here and by is not None and by.is_active and is_of_family(by, player.pk)
 
 
 def _week_to_play(player: Membership) -> Week | None:
@@ -103,12 +144,19 @@ def _has_played(player: Membership, on: dt.date) -> bool:
 
 
 def _played_since(reminder: Reminder) -> bool:
-    mine = Q(horn__player=reminder.player, on__gte=reminder.last_sent_on)
-    return any(rows.filter(mine).exists() for rows in (Take.objects, PaperDay.objects))
+    """By the instant: the student's day and the studio's may be two."""
+    player, sent_at = reminder.player, reminder.last_sent_at
+    if Take.objects.filter(horn__player=player, received_at__gte=sent_at).exists():
+        return True
+    sent_on = timezone.localdate(sent_at, zoneinfo.ZoneInfo(player.studio.time_zone))
+    return PaperDay.objects.filter(horn__player=player, on__gte=sent_on).exists()
 
 
 def _note(reminder: Reminder, week: Week, line: BaseEmailBackend | None) -> EmailMessage:
     player = reminder.player
+    stop_at = settings.ADDRESS + reverse("reminder_stop", args=[stop_key(reminder)])
+    # RFC 8058: the reader's own mail program offers to end it.
+    headers = {"List-Unsubscribe": f"<{stop_at}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"}
     with translation.override(reminder.language):
         words = {
             "name": player.user.get_short_name(),
@@ -116,6 +164,7 @@ def _note(reminder: Reminder, week: Week, line: BaseEmailBackend | None) -> Emai
             "tones": slots_of_budget(week.budget_minutes),
             "today": settings.ADDRESS + reverse("today"),
             "choose": settings.ADDRESS + reverse("home_reminder", args=[player.pk]),
+            "stop": stop_at,
         }
         body = render_to_string("assignments/mail/reminder.txt", words)
-        return EmailMessage(_("Five minutes now?"), body, to=[reminder.email], connection=line)
+        return EmailMessage(_("Five minutes now?"), body, to=[reminder.email], connection=line, headers=headers)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import logging
+import os
 from dataclasses import asdict, dataclass
 from itertools import takewhile
 from pathlib import Path
@@ -39,11 +40,11 @@ def sweep() -> Swept:
     """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled."""
     if cache.add("tidied", True, TIDY_EVERY_S):
         log.info("tidied: %s", keeping.tidy())
-    if cache.add("reminded", True, REMIND_EVERY_S):
-        reminders.send_due()
     discarding.clear()
     swept = Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
     _note(swept)
+    if cache.add("reminded", True, REMIND_EVERY_S):  # last: a mail server may keep one waiting
+        reminders.send_due()
     return swept
 
 
@@ -52,13 +53,25 @@ def note_file() -> Path:
     return Path(settings.VAR) / "swept.json"
 
 
+def noted() -> dict[str, int]:
+    """What ``note_file`` says. One that a power cut left unfinished says nothing: counting begins again."""
+    try:
+        counts: dict[str, int] = json.loads(note_file().read_text())
+    except (FileNotFoundError, ValueError):
+        return {}
+    return counts
+
+
 def _note(swept: Swept) -> None:
     done = asdict(swept)
     if any(done.values()):
         log.info("put right", extra=done)
-    before = json.loads(note_file().read_text()) if note_file().exists() else {}
+    before = noted()
     draft = note_file().with_suffix(".draft")
-    draft.write_text(json.dumps({name: before.get(name, 0) + count for name, count in done.items()}))
+    with draft.open("w") as out:
+        json.dump({name: before.get(name, 0) + count for name, count in done.items()}, out)
+        out.flush()
+        os.fsync(out.fileno())  # else a power cut after the renaming leaves it empty
     draft.replace(note_file())
 
 

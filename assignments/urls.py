@@ -65,6 +65,7 @@ urlpatterns = [
     path("at-home/<uuid:membership_id>/messages/", at_home.messages, name="home_messages"),
     path("at-home/<uuid:membership_id>/permission/", at_home.home_permission, name="home_permission"),
     path("at-home/<uuid:membership_id>/reminder/", at_home.home_reminder, name="home_reminder"),
+    path("reminders/<str:key>/stop/", at_home.reminder_stop, name="reminder_stop"),
     path("at-home/<uuid:membership_id>/kept/", at_home.kept, name="home_kept"),
     path("kept/<uuid:membership_id>/copy/", copies.copy_of_everything, name="copy_of_everything"),
     path("kept/<uuid:membership_id>/numbers.csv", copies.numbers, name="numbers"),

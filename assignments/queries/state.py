@@ -25,7 +25,8 @@ MOST_SHOWN = 20
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """``given_up``: recordings of this studio that could not be measured by our own fault, newest first."""
+    """``given_up``: recordings of this studio that could not be measured by our own fault, of the last month, newest
+    first."""
 
     waiting: int
     oldest_at: dt.datetime | None
@@ -66,8 +67,9 @@ def read(studio: Studio) -> State:
     waiting = Analysis.objects.filter(state__in=(Analysis.State.QUEUED, Analysis.State.RUNNING))
     queue = waiting.aggregate(n=Count("pk"), oldest=Min("created_at"))
     ours = Take.objects.filter(horn__player__studio=studio)
-    given_up = ours.filter(analysis__state=Analysis.State.FAILED).select_related("horn__player__user")
     month_ago = now - dt.timedelta(days=30)
+    failed = ours.filter(analysis__state=Analysis.State.FAILED, received_at__gt=month_ago)
+    given_up = failed.select_related("horn__player__user")
     disk = shutil.disk_usage(settings.VAR)
     return State(
         waiting=queue["n"],

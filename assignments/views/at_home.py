@@ -8,9 +8,11 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpResponse
+from django.core.signing import BadSignature
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import get_language
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
 from assignments import comments, permission, reminders
@@ -100,6 +102,22 @@ def home_reminder(request: SignedInRequest, membership_id: uuid.UUID) -> HttpRes
     silent = chosen is not None and reminders.is_silent(chosen)
     context = {"form": form, "chosen": chosen, "silent": silent, "is_sent": bool(settings.MAIL)}
     return _page(request, ward, "reminder.html", "reminder", context)
+
+
+@csrf_exempt  # the key in the address is the right to it; mail programs send nothing else
+@require_http_methods(["GET", "HEAD", "POST"])
+def reminder_stop(request: HttpRequest, key: str) -> HttpResponse:
+    """Where the link in a note leads, signed in or not. Looking changes nothing: mail programs look first."""
+    try:
+        chosen = reminders.of_stop_key(key)
+    except BadSignature as wrong:
+        raise Http404 from wrong
+    if request.method == "POST" and chosen is not None:
+        reminders.stop(chosen.player)
+        chosen = None
+    answer = render(request, PAGES + "stop_reminder.html", {"chosen": chosen})
+    answer["Cache-Control"], answer["Referrer-Policy"] = "private, no-store", "no-referrer"
+    return answer
 
 
 @login_required

@@ -83,6 +83,14 @@ def test_takes_that_were_given_up_are_shown_with_whose_they_are(owner, takes):
     assert "All is well" not in page
 
 
+def test_a_take_given_up_long_ago_calls_nobody_any_more(studio, takes):
+    Analysis.objects.filter(pk=takes[0].analysis_id).update(state="failed", fault_code="gave_up")
+    Take.objects.filter(pk=takes[0].pk).update(received_at=timezone.now() - dt.timedelta(days=29))
+    assert state.read(studio).given_up == (takes[0],)
+    Take.objects.filter(pk=takes[0].pk).update(received_at=timezone.now() - dt.timedelta(days=31))
+    assert state.read(studio).given_up == ()
+
+
 def test_another_studios_takes_are_not_shown(takes, client):
     Analysis.objects.filter(pk=takes[0].analysis_id).update(state="failed")
     elsewhere = people.person("Quill Marsh", people.studio("Salt Lane Studio"), people.Role.OWNER)

@@ -35,6 +35,7 @@ HORN = ("player_id", "kind", "lowest_written_midi", "highest_keyed_written_midi"
 MAY_MOVE = {"my_doors": {"password"}, "person": {"of_age", "ends_on"}, "colleague": {"role", "ends_on"}}
 MAY_DELETE = {"delete_everything"}
 NOT_FORMS = {
+    "reminder_stop": "takes a key, and deletes what it is the key of",
     "sign-in": "gives no rows a value", "sign-out": "takes nothing", "turn_of": "needs an enrolled device",
     "api-upload": "takes bytes", "join_as": "tested by itself below",
     "note_lies": "takes notes that a proposal stands for, after many takes",

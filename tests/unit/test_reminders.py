@@ -29,6 +29,11 @@ DAY = dt.date(2026, 3, 16)  # a Monday; Lisbon keeps UTC until the 29th
 AT = dt.time(17, 30)
 
 
+@pytest.fixture(autouse=True)
+def has_a_mail_server(settings):
+    settings.MAIL = "smtp://mail.example.org"
+
+
 @pytest.fixture
 def horn(studio):
     horn = people.horn(studio)
@@ -203,6 +208,7 @@ def test_a_site_without_a_mail_server_says_so(home, horn, settings):
     client = Client()
     client.force_login(home.user)
     address = reverse("home_reminder", args=[horn.player_id])
+    settings.MAIL = ""
     assert "can’t send e-mail yet" in client.get(address).content.decode()
     settings.MAIL = "smtp://mail.example.org"
     assert "can’t send e-mail yet" not in client.get(address).content.decode()
