@@ -28,11 +28,14 @@ class SignIn(LoginView):
         """Fifty wrong ones an hour from one address, whatever the names: then nobody there is looked at for a while."""
         wait_s = throttle.wait_s(request.META["REMOTE_ADDR"], throttle.SIGN_IN)
         if wait_s:
-            return render(request, "studio/locked_out.html", status=429, headers={"Retry-After": str(wait_s)})
+            page = render(request, "studio/locked_out.html", status=429)
+            page["Retry-After"] = str(wait_s)
+            return page
         return super().post(request, *args, **kwargs)
 
     def form_invalid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]  # the form named above
-        throttle.note(self.request.META["REMOTE_ADDR"], throttle.SIGN_IN)
+        if form.cleaned_data.keys() >= {"username", "password"}:  # a guess; a form sent off half empty is none
+            throttle.note(self.request.META["REMOTE_ADDR"], throttle.SIGN_IN)
         return super().form_invalid(form)
 
     def form_valid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]  # the form named above
