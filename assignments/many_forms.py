@@ -20,7 +20,10 @@ AGAIN, NEW, PAUSE = "again", "new", "pause"
 class ManyForm(forms.Form):
     """Whom, what, and from when: last week's again, one for all, or a pause."""
 
-    what = forms.ChoiceField(choices=[(AGAIN, _("last week’s again")), (NEW, _("one for all")), (PAUSE, _("a pause"))])
+    what = forms.ChoiceField(
+        choices=[(AGAIN, _("last week’s again")), (NEW, _("one for all")), (PAUSE, _("a pause"))],
+        error_messages={"required": _("Nothing was given yet. Press the button of what you mean.")},
+    )
     horns = forms.MultipleChoiceField(error_messages={"required": _("Choose at least one student.")})
     starts_on = day_field(label=_("First day"))
     routine = forms.UUIDField(required=False)

@@ -41,7 +41,8 @@ class Agreed:
 class RulePage:
     studio: Studio
     horn: Horn | None
-    own: bool  # something other than what stands above it holds, or is to: the studio's, or the usual rule
+    own: bool  # something other than what stands above it holds: the studio's, or the usual rule
+    coming: bool  # … or is to
     asked: Asked  # today
     planned: int
     earliest: dt.date
@@ -65,11 +66,12 @@ def page(studio: Studio, horn: Horn | None) -> RulePage:
     earliest = gate_rules.first_day(studio, horn)
     week = weeks.in_force(horn, studio.today()) if horn else None
     today, said = studio.today(), mine if horn else ours
-    days = {today, *(row.from_on for row in said if row.from_on > today)}
+    later = {row.from_on for row in said if row.from_on > today}
     return RulePage(
         studio=studio,
         horn=horn,
-        own=any(gate_rules.holds(said, on) for on in days),
+        own=gate_rules.holds(said, today) is not None,
+        coming=any(gate_rules.holds(said, on) for on in later),
         asked=gate_rules.asked(mine, ours, today),
         planned=slots_of_budget(week.budget_minutes if week else MINUTES[0]),
         earliest=earliest,

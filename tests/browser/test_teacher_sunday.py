@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from django.conf import settings
 from playwright.sync_api import expect
 
 from assignments import standings, targets
@@ -109,3 +110,27 @@ def test_without_scripts_a_rule_is_tried_by_a_button(device, ready):
     page.get_by_role("button", name="What would it do?").click()
     expect(page.locator("#foreseen")).to_contain_text("within a term in 5 of 100 cases")
     assert not GateRule.objects.exists()
+
+
+def test_enter_in_a_field_chooses_none_of_the_three(device, ready):
+    here = device(viewport=PHONE)
+    page = here.sign_in("marisa")
+    here.open("/studio/weeks/")
+    here.expected.append("400 (Bad Request)")
+    before = Week.objects.count()
+    page.get_by_label("This week, in a word or two").fill("soft starts")
+    page.get_by_label("This week, in a word or two").press("Enter")
+    expect(page.get_by_role("alert")).to_have_text("Nothing was given yet. Press the button of what you mean.")
+    expect(page.get_by_label("This week, in a word or two")).to_have_value("soft starts")
+    assert Week.objects.count() == before
+
+
+def test_whoever_was_signed_out_is_told_that_a_rule_could_not_be_tried(device, ready):
+    _pim, ada = ready
+    here = device(viewport=PHONE)
+    page = here.sign_in("marisa")
+    here.open(f"/studio/students/{ada.pk}/rule/")
+    page.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
+    page.get_by_label("Opens with so many days on target").select_option("7")
+    expect(page.locator("#foreseen")).to_contain_text("It could not be tried just now.")
+    expect(page.locator("#foreseen form")).to_have_count(0)
