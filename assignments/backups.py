@@ -155,30 +155,37 @@ def _copy_recordings(
         copy = folder / "takes" / name
         copy.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
-            if before is None or not _shared(before / "takes" / name, copy):
-                _copy(name, copy)
+            whole = _is_shared(before, name, copy, sha256) or _is_copied(name, copy, sha256)
         except FileNotFoundError:
             gone.append(name)
             if Analysis.objects.filter(audio=name).exists():
                 damaged.append(name)
             continue
-        if sha256_of(copy) != sha256:
+        if not whole:
             damaged.append(name)
     return tuple(gone), tuple(damaged)
 
 
-def _shared(earlier: Path, copy: Path) -> bool:
-    try:
-        os.link(earlier, copy)
-    except FileNotFoundError:
+def _is_shared(before: Path | None, name: str, copy: Path, sha256: str) -> bool:
+    """Whether the last backup's copy could be shared. One that rotted there is not, nor on a disk without links."""
+    if before is None:
         return False
-    return True
+    try:
+        os.link(before / "takes" / name, copy)
+    except OSError:
+        return False
+    if sha256_of(copy) == sha256:
+        return True
+    copy.unlink()
+    return False
 
 
-def _copy(name: str, copy: Path) -> None:
+def _is_copied(name: str, copy: Path, sha256: str) -> bool:
+    """Copy it from the store. Whether it is as it was sent."""
     with default_storage.open(name) as stored, copy.open("wb") as out:
         shutil.copyfileobj(stored, out, CHUNK_BYTES)
     _flush(copy)
+    return sha256_of(copy) == sha256
 
 
 def _write_manifest(folder: Path, at: dt.datetime, counts: dict[str, int], recordings: set[str]) -> None:

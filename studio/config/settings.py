@@ -185,9 +185,8 @@ LARGEST_UPLOAD_BYTES = 150 * 1024 * 1024
 
 # --- letters -------------------------------------------------------------------------------
 
-MAIL = ENV.url("FOOTING_MAIL", ("smtp", "smtps"))  # else they are laid into the data folder, and the pages say so
-EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if MAIL else 'filebased'}.EmailBackend"
-EMAIL_FILE_PATH = VAR / "letters"
+MAIL = ENV.url("FOOTING_MAIL", ("smtp", "smtps"))  # without one nothing is sent, and the pages say so
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if MAIL else 'dummy'}.EmailBackend"
 EMAIL_HOST, EMAIL_PORT, EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = env.mail_server(MAIL)
 EMAIL_USE_SSL, EMAIL_USE_TLS = env.mail_in_private(MAIL)
 EMAIL_TIMEOUT = 10  # seconds

@@ -111,6 +111,47 @@ def test_a_second_backup_shares_what_has_not_changed(student, tmp_path, monkeypa
     assert os.path.samefile(first.folder / "takes" / name, second.folder / "takes" / name)
 
 
+@pytest.fixture
+def twice(tmp_path, monkeypatch):
+    """The first backup, and how the second is made within the same second."""
+    first = backups.make(tmp_path)
+
+    def second():
+        monkeypatch.setattr(backups, "NAME", "%Y-%m-%dT%H%M%SZ-again")
+        return backups.make(tmp_path)
+
+    return first, second
+
+
+def test_a_disk_that_shares_nothing_gets_whole_copies(student, twice, monkeypatch):
+    first, second = twice
+
+    def no_links(earlier, copy):
+        raise PermissionError
+
+    monkeypatch.setattr(os, "link", no_links)
+    made = second()
+    assert (made.recordings, made.damaged) == (first.recordings, ())
+    assert takes_in(made) == takes_in(first)
+
+
+def test_a_copy_that_rotted_in_the_last_backup_is_taken_from_the_store_again(student, twice):
+    first, second = twice
+    name = Analysis.objects.exclude(audio="").first().audio.name
+    rotten = first.folder / "takes" / name
+    rotten.chmod(0o600)
+    rotten.write_bytes(b"rot")
+    made = second()
+    assert made.damaged == ()
+    assert takes_in(made) == takes_in(first)
+    assert rotten.read_bytes() == b"rot"  # the older one is left as it was found
+
+
+def takes_in(made):
+    """What the manifest says of recordings."""
+    return {name: sha for name, sha in checksums(made.folder).items() if name.startswith("takes")}
+
+
 def test_old_backups_are_forgotten_and_the_command_says_when(student, tmp_path, capsys):
     old = tmp_path / (timezone.now() - dt.timedelta(days=36)).strftime(backups.NAME)
     young = tmp_path / (timezone.now() - dt.timedelta(days=34)).strftime(backups.NAME)
@@ -131,14 +172,14 @@ def test_a_lost_recording_is_said_aloud(student, tmp_path):
 
 
 def test_a_recording_that_was_deleted_meanwhile_is_no_trouble(student, tmp_path, monkeypatch):
-    copy = backups._copy
+    is_copied = backups._is_copied
 
-    def deleted_first(name, to):
+    def deleted_first(name, to, sha256):
         Analysis.objects.filter(audio=name).update(audio="")
         default_storage.delete(name)
-        copy(name, to)
+        return is_copied(name, to, sha256)
 
-    monkeypatch.setattr(backups, "_copy", deleted_first)
+    monkeypatch.setattr(backups, "_is_copied", deleted_first)
     made = backups.make(tmp_path)
     assert len(made.gone) > 0
     assert made.damaged == ()

@@ -49,6 +49,14 @@ def test_fifty_wrong_guesses_an_hour_close_the_door_to_an_address_whatever_the_n
     assert guess(client, "203.0.113.9", people.PASSWORD) == 302
 
 
+def test_a_form_sent_off_half_empty_is_no_guess(client: Client) -> None:
+    people.teacher(people.studio())
+    for sent in ({}, {"username": "marisa"}, {"password": "x"}):
+        for _ in range(17):
+            client.post("/sign-in/", sent, REMOTE_ADDR="198.51.100.1")
+    assert guess(client, "198.51.100.1", people.PASSWORD) == 302
+
+
 def test_right_sign_ins_are_not_counted_a_whole_class_comes_from_one_address(client: Client) -> None:
     people.teacher(people.studio())
     for _ in range(51):

@@ -19,9 +19,25 @@ SETTINGS = set(re.findall(r'ENV\.\w+\(\s*"(\w+)"', (ROOT / "studio" / "config" /
 
 def test_every_setting_in_them_is_one() -> None:
     texts = [COMPOSE, (ROOT / "Containerfile").read_text(), *(file.read_text() for file in UNITS.iterdir())]
-    named = {name for text in texts for name in re.findall(r"\b(?:FOOTING_[A-Z_]+|DATABASE_URL|REDIS_URL)\b", text)}
+    named = {name for text in texts for name in re.findall(r"\b(?:FOOTING_[A-Z0-9_]+|DATABASE_URL|REDIS_URL)\b", text)}
     assert len(named) > 5
     assert named <= SETTINGS
+
+
+def test_the_containers_are_told_every_setting_that_a_site_may_need() -> None:
+    of_one_machine = {
+        "FOOTING_VAR", "FOOTING_HOST", "FOOTING_PORT", "FOOTING_WORKERS", "FOOTING_WEB_THREADS", "FOOTING_DEBUG",
+        "FOOTING_LOG_LEVEL",
+    }  # fmt: skip
+    passed = set(re.findall(r"^    (\w+):", COMPOSE, re.MULTILINE))
+    assert SETTINGS - of_one_machine <= passed
+    assert {"AWS_ACCESS_KEY_ID", "AWS_SECRET_ACCESS_KEY"} <= passed
+
+
+def test_a_site_in_containers_knows_who_comes_and_is_backed_up() -> None:
+    assert COMPOSE.count("${FOOTING_TRUSTED_PROXY:?") == COMPOSE.count("${FOOTING_TRUSTED_PROXY") == 2
+    assert "python manage.py backup /backups" in COMPOSE
+    assert " /backups" in (ROOT / "Containerfile").read_text()
 
 
 def test_the_containers_start_web_and_worker_as_the_supervisor_does() -> None:
