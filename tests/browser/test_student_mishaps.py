@@ -114,6 +114,9 @@ def test_a_microphone_that_is_lost_in_the_middle_costs_the_tone_in_progress_alon
         ("NotAllowedError", "The microphone is shut"),
         ("NotReadableError", "The microphone went away"),
         ("NotFoundError", "I find no microphone"),
+        ("SecurityError", "The microphone is shut"),
+        ("AbortError", "The microphone went away"),
+        ("InvalidStateError", "The microphone went away"),
     ],
 )
 def test_a_microphone_that_does_not_come_back_is_told_in_words_and_tried_again(phone, name, told):

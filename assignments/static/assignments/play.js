@@ -47,15 +47,16 @@ async function reopen() {
   return microphone;
 }
 
-const TROUBLE = { NotFoundError: "no_microphone", NotAllowedError: "not_allowed", NotReadableError: "lost" };
+const TROUBLE = { NotFoundError: "no_microphone", NotAllowedError: "not_allowed", SecurityError: "not_allowed" };
 
-// Does what needs the microphone; a phone that doesn't give it is told in words.
+// Does what needs the microphone; a phone that doesn't give it, for whatever reason of its own, is told in words.
 async function withMicrophone(work) {
   try {
     return await work();
   } catch (trouble) {
-    if (!(trouble.name in TROUBLE)) throw trouble;
-    to(TROUBLE[trouble.name]);
+    // Older browsers' OverconstrainedError is no DOMException yet.
+    if (!(trouble instanceof DOMException) && trouble.name !== "OverconstrainedError") throw trouble;
+    to(TROUBLE[trouble.name] ?? "lost");
     return null;
   }
 }
