@@ -21,7 +21,7 @@ async function tell() {
       headers: { "X-Requested-With": "fetch" },
       signal: asking.signal,
     });
-    if (answer.redirected) throw new Error("signed out"); // what came is the sign-in page
+    if (answer.redirected) throw new Error("redirected"); // signed out: what came is the sign-in page
     if (!answer.ok && answer.status !== 400) throw new Error(String(answer.status));
     told.innerHTML = await answer.text();
   } catch (error) {
