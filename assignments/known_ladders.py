@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from threading import Lock
 from typing import Any, NamedTuple
 
+from django.db import transaction
 from django.db.models import CharField, Count, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Cast, Coalesce, Concat, Length
 
@@ -31,6 +33,7 @@ class Known(NamedTuple):
 
 
 _known: dict[tuple[object, dt.date], tuple[Fingerprint, Known]] = {}
+_making_room = Lock()
 
 
 def fingerprints(horns: Sequence[Horn]) -> dict[object, Fingerprint]:
@@ -64,7 +67,13 @@ def get(horn: Horn, on: dt.date, fingerprint: Fingerprint) -> Known | None:
 
 
 def keep(horn: Horn, on: dt.date, fingerprint: Fingerprint, known: Known) -> None:
+    """Once what it follows from is sure to stay: rows that are rolled back may come again as others, as many as before."""
+    transaction.on_commit(lambda: _keep((horn.pk, on), (fingerprint, known)))
+
+
+def _keep(key: tuple[object, dt.date], what: tuple[Fingerprint, Known]) -> None:
     """What was kept longest makes room."""
-    if len(_known) >= KEPT:
-        _known.pop(next(iter(_known)), None)
-    _known[horn.pk, on] = fingerprint, known
+    with _making_room:
+        if len(_known) >= KEPT:
+            del _known[next(iter(_known))]
+        _known[key] = what

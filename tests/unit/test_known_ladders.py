@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from assignments import decisions, known_ladders, rule_changes, standings
 from tests import builders, people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = pytest.mark.django_db(transaction=True)  # what is kept is kept on commit
 
 DAY = dt.timedelta(days=1)
 
