@@ -67,7 +67,7 @@ def get(horn: Horn, on: dt.date, fingerprint: Fingerprint) -> Known | None:
 
 
 def keep(horn: Horn, on: dt.date, fingerprint: Fingerprint, known: Known) -> None:
-    """Once what it follows from is sure to stay: rows that are rolled back may come again as others, as many as before."""
+    """Once what it follows from is sure to stay: what is rolled back may come again as others, as many as before."""
     transaction.on_commit(lambda: _keep((horn.pk, on), (fingerprint, known)))
 
 

@@ -25,6 +25,7 @@ RUN = """async () => (await axe.run()).violations.flatMap(
 ERRORS = ("400.html", "403.html", "403_csrf.html", "404.html", "500.html")
 ASKED_BY_POST = {  # routes that show no page of their own
     *("sign-out", "end_device", "lesson_note", "note", "comment", "heard", "ear_answer", "copy_of_everything"),
+    *("turn_to", "language"),
     *("revoke_code", "milestone", "home_code", "slip_code", "paper", "agree", "api-sound-check"),
 }
 FOR_PROGRAMS = {  # and what only sends on

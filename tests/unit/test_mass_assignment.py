@@ -62,12 +62,8 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "copy_of_everything": ("g", lambda world: {}),
     "delete_everything": ("w", lambda world: {"name": "Pim Larkspur"}),
     "calendar_address": ("s", lambda world: {"what": "make"}),
-    "equipment": (
-        "s", lambda world: {"what": "reed", "words": "", "on": str(world.horns["s"].studio.today())}
-    ),
-    "lesson_days": (
-        "t", lambda world: {"on": str(world.horns["s"].studio.today()), "at": "16:00", "falls_out": ""}
-    ),
+    "equipment": ("s", lambda world: {"what": "reed", "words": "", "on": str(world.horns["s"].studio.today())}),
+    "lesson_days": ("t", lambda world: {"on": str(world.horns["s"].studio.today()), "at": "16:00", "falls_out": ""}),
     "note": ("t", lambda world: {"text": "A word.", "about_try": "", "at_s": ""}),
     "comment": ("t", lambda world: {"text": "A word.", "about_try": str(world.objects["try_id"][0]), "at_s": "1"}),
     "heard": ("t", lambda world: {}),

@@ -155,6 +155,7 @@ def test_students_who_left_and_horns_that_were_put_away_are_gone(studio, teacher
     assert page(teacher, studio).rows == ()
 
 
+@pytest.mark.django_db(transaction=True)  # what is known is kept on commit
 def test_the_number_of_queries_does_not_grow_with_the_students(client, studio, teacher):
     client.force_login(teacher)
 
