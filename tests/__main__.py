@@ -26,6 +26,8 @@ SYSTEM_PACKAGES = {
     "fluidsynth": "plays saxophones that we did not make",
     "fluid-soundfont-gm": "one set of them",
     "timgm6mb-soundfont": "another",
+    "gcc": "makes the clock that jumps",
+    "libc6-dev": "what it is made with",
 }
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "NUMBA_NUM_THREADS": "1"}
 TESTS = ["tests/unit", "tests/reference", "tests/faults", "tests/browser"]
