@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.test import Client
 
 from studio.models import Studio, User
 from tests import people
@@ -19,6 +20,18 @@ def studio(db: None) -> Studio:
 @pytest.fixture
 def teacher(studio: Studio) -> User:
     return people.teacher(studio).user
+
+
+@pytest.fixture
+def signed_in(teacher: User, client: Client) -> None:
+    """The test's browser is the teacher's."""
+    client.force_login(teacher)
+
+
+@pytest.fixture
+def names_a_mail_server(settings: Any) -> None:
+    """One is named; Django's tests catch what is sent there."""
+    settings.MAIL = "smtp://mail.example.org"
 
 
 @pytest.fixture

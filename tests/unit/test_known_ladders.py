@@ -17,11 +17,6 @@ DAY = dt.timedelta(days=1)
 
 
 @pytest.fixture
-def teacher(studio):
-    return people.teacher(studio).user
-
-
-@pytest.fixture
 def horn(studio):
     return people.horn(studio)
 

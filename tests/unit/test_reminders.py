@@ -19,39 +19,42 @@ from django.urls import reverse
 from assignments import decisions, plans, reminders, sweeper
 from assignments.models import Reminder
 from studio import consent
-from studio.models import Membership
+from studio.models import Horn, Membership
 from tests import builders, people
 from tests.faults.serving import free_port
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("names_a_mail_server")]
 
 DAY = dt.date(2026, 3, 16)  # a Monday; Lisbon keeps UTC until the 29th
 AT = dt.time(17, 30)
 
 
-@pytest.fixture(autouse=True)
-def has_a_mail_server(settings):
-    settings.MAIL = "smtp://mail.example.org"
+@pytest.fixture
+def horn(studio):
+    return horn_with_a_week(studio)
 
 
 @pytest.fixture
-def horn(studio):
+def home(studio, horn) -> Membership:
+    return guardian_of(horn)
+
+
+@pytest.fixture
+def reminder(horn, home) -> Reminder:
+    return choose(horn, home)
+
+
+def horn_with_a_week(studio) -> Horn:
     horn = people.horn(studio)
     with at():
         builders.week(horn, people.teacher(studio).user, on=DAY - dt.timedelta(days=1))
     return horn
 
 
-@pytest.fixture
-def home(studio, horn) -> Membership:
-    guardian = people.person("Jo Larkspur", studio, Membership.Role.GUARDIAN)
+def guardian_of(horn) -> Membership:
+    guardian = people.person("Jo Larkspur", horn.studio, Membership.Role.GUARDIAN)
     guardian.wards.add(horn.player)
     return guardian
-
-
-@pytest.fixture
-def reminder(horn, home) -> Reminder:
-    return choose(horn, home)
 
 
 def choose(horn, home, at: dt.time = AT, time_zone: str = "Europe/Lisbon", language: str = "en") -> Reminder:

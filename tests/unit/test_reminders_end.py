@@ -15,29 +15,19 @@ from assignments import reminders, sweeper
 from assignments.models import Reminder
 from studio.models import Membership
 from tests import builders, people
-from tests.unit.test_reminders import DAY, at, sent
+from tests.unit.test_reminders import DAY, at, guardian_of, horn_with_a_week, sent
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def has_a_mail_server(settings):
-    settings.MAIL = "smtp://mail.example.org"
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("names_a_mail_server")]
 
 
 @pytest.fixture
 def horn(studio):
-    horn = people.horn(studio)
-    with at():
-        builders.week(horn, people.teacher(studio).user, on=DAY - dt.timedelta(days=1))
-    return horn
+    return horn_with_a_week(studio)
 
 
 @pytest.fixture
 def home(studio, horn) -> Membership:
-    guardian = people.person("Jo Larkspur", studio, Membership.Role.GUARDIAN)
-    guardian.wards.add(horn.player)
-    return guardian
+    return guardian_of(horn)
 
 
 @pytest.fixture

@@ -14,16 +14,9 @@ from assignments.queries import studio as studio_query
 from studio.models import Membership
 from tests import people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("signed_in")]
 
 DAY = dt.timedelta(days=1)
-
-
-@pytest.fixture
-def teacher(studio, client):
-    user = people.teacher(studio).user
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

@@ -12,17 +12,10 @@ from assignments.models import Decision, Hearing, Opening
 from assignments.queries import deciding as deciding_query
 from tests import people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("signed_in")]
 
 DAY = dt.timedelta(days=1)
 TONES = (*played.EVERY_NOTE, (58, "p"), (90, "f"), (70, "swell"))
-
-
-@pytest.fixture
-def teacher(studio, client):
-    user = people.teacher(studio).user
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

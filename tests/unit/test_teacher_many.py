@@ -14,18 +14,11 @@ from assignments import decisions, routines, standings, weeks
 from assignments.models import Decision, Week
 from tests import builders, people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("signed_in")]
 
 DAY = dt.timedelta(days=1)
 OVERTONES = next(pk for pk, row in routines.table().items() if row["name"] == "Ground, then overtones")
 ADDRESS = "many_weeks"
-
-
-@pytest.fixture
-def teacher(studio, client):
-    user = people.teacher(studio).user
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

@@ -17,20 +17,13 @@ from assignments.refusals import Refusal
 from studio.models import Membership
 from tests import builders, people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("signed_in")]
 
 DAY = dt.timedelta(days=1)
 USUAL = {
     "hits": 16, "minimum_readable": "", "opens_at": 8, "window_days": 10, "window_span_days": 21, "notes": 2,
     "ear_stages": [1, 2, 3], "notice_at": 6, "shuts_at": 4, "words": "",
 }  # fmt: skip
-
-
-@pytest.fixture
-def teacher(studio, client):
-    user = people.teacher(studio).user
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

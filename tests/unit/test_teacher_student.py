@@ -14,17 +14,10 @@ from assignments.models import Comment
 from assignments.queries import student as student_query
 from tests import people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("signed_in")]
 
 DAY = dt.timedelta(days=1)
 AROUND = ((72, "mf"), (73, "mf"), (74, "mf"))
-
-
-@pytest.fixture
-def teacher(studio, client):
-    user = people.teacher(studio).user
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture

@@ -11,18 +11,11 @@ from assignments import decisions, lessons, routines
 from assignments.models import Routine, Week
 from tests import people, played
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("signed_in")]
 
 DAY = dt.timedelta(days=1)
 BY_NAME = {row["name"]: pk for pk, row in routines.table().items()}
 OVERTONES = BY_NAME["Ground, then overtones"]
-
-
-@pytest.fixture
-def teacher(studio, client):
-    user = people.teacher(studio).user
-    client.force_login(user)
-    return user
 
 
 @pytest.fixture
