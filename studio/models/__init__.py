@@ -1,6 +1,6 @@
 """People and what opens a door to them, by what they are: who belongs, how one comes in, what was done."""
 
-from studio.models.doors import CodeTry, Device, Invitation, Pin, Session
+from studio.models.doors import CodeTry, Device, Invitation, Pin, RecoveryCode, SecondStep, Session
 from studio.models.log import LogRow
 from studio.models.people import Consent, Horn, Membership, Studio, User, known_time_zone
 
@@ -13,6 +13,8 @@ __all__ = [
     "LogRow",
     "Membership",
     "Pin",
+    "RecoveryCode",
+    "SecondStep",
     "Session",
     "Studio",
     "User",

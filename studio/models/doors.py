@@ -92,3 +92,28 @@ class Pin(models.Model):
 
     def __str__(self) -> str:
         return f"PIN of {self.player_id}"
+
+
+class SecondStep(models.Model):
+    """A grown-up's phone that shows six digits, asked for after the passphrase.
+
+    The secret in the phone is worked out from the seed and the site's key: who has these rows alone has no code.
+    """
+
+    user = models.OneToOneField(User, on_delete=models.CASCADE, related_name="second_step")
+    seed = models.CharField(max_length=64)  # studio.second_step.secret_of
+    last_step = models.BigIntegerField(default=0)  # whose code was used last: none is good twice
+    begun_at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"second step of {self.user_id}"
+
+
+class RecoveryCode(models.Model):
+    """A code on paper for the day on which the phone is lost: it stands in for the digits once, then the row goes."""
+
+    second_step = models.ForeignKey(SecondStep, on_delete=models.CASCADE, related_name="recovery_codes")
+    code_hash = models.CharField(max_length=64, unique=True)  # studio.codes.hashed
+
+    def __str__(self) -> str:
+        return f"recovery code of {self.second_step_id}"

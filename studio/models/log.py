@@ -30,6 +30,11 @@ class LogRow(models.Model):
         DEVICE_REMOVED = "device_removed", _("ended a shared device")
         PIN_SET = "pin_set", _("set a PIN")
         PIN_LOCKED = "pin_locked", _("typed a wrong PIN five times")
+        SECOND_STEP_ON = "second_step_on", _("turned the second step on")
+        SECOND_STEP_OFF = "second_step_off", _("turned the second step off")
+        SECOND_STEP_SHUT = "second_step_shut", _("typed five wrong codes for the second step")
+        RECOVERY_CODE_USED = "recovery_code", _("came in with a recovery code")
+        RECOVERY_CODES_MADE = "recovery_codes", _("made new recovery codes")
 
     at = models.DateTimeField(default=timezone.now, db_index=True)
     studio = models.ForeignKey(Studio, on_delete=models.CASCADE, related_name="log")

@@ -55,6 +55,7 @@ class Studio(models.Model):
     time_zone = models.CharField(_("time zone"), max_length=64, default="Europe/London", validators=[known_time_zone])
     a4_hz = models.FloatField(_("A4 in Hz"), default=440.0)
     keep_takes_days = models.PositiveSmallIntegerField(_("days a recording is kept"), default=60)
+    second_step_for_staff = models.BooleanField(default=False, db_default=False)
 
     def __str__(self) -> str:
         return self.name
