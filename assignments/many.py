@@ -14,7 +14,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from assignments import decisions, lessons, standings, weeks
+from assignments import decisions, standings, weeks
 from assignments.exercises import USUAL_TEMPO
 from assignments.models import Decision, Routine, Week
 from assignments.refusals import Refusal
@@ -27,11 +27,6 @@ class Given:
 
     horn: Horn
     refused: str = ""
-
-
-def last_day(horn: Horn, starts_on: dt.date) -> dt.date:
-    """The day before that student's next lesson after the first day."""
-    return lessons.following(horn.player.lesson_weekday, starts_on) - dt.timedelta(days=1)
 
 
 def give(
@@ -56,7 +51,7 @@ def give(
             by=by,
             routine=routine,
             starts_on=starts_on,
-            ends_on=last_day(horn, starts_on),
+            ends_on=weeks.last_day(horn, starts_on),
             beats_per_minute=beats_per_minute or (last.beats_per_minute if last else USUAL_TEMPO),
             excluded_written_midi=last.excluded_written_midi if last else (),
             **fields,
@@ -85,7 +80,7 @@ def _set_again(last: Week, routine: Routine, horn: Horn, by: User, starts_on: dt
         by=by,
         routine=routine,
         starts_on=starts_on,
-        ends_on=last_day(horn, starts_on),
+        ends_on=weeks.last_day(horn, starts_on),
         budget_minutes=last.budget_minutes,
         beats_per_minute=last.beats_per_minute,
         focus=last.focus,

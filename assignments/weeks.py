@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from assignments import ear_answers, standings, targets
+from assignments import ear_answers, lessons, standings, targets
 from assignments.exercises import USUAL_TEMPO, kinds
-from assignments.models import Exercise, Routine, Week
+from assignments.models import Exercise, LessonDay, Routine, Week
 from assignments.refusals import Refusal
 from studio.models import Horn, User
 
@@ -114,6 +114,16 @@ def _blocks(horn: Horn, routine: Routine, chosen: Sequence[str] | None, on: dt.d
     if not any(block["kind"] == "daily_tones" for block in blocks):
         raise Refusal("no_foundation", _("A week stands on its daily tones. Choose them first."))
     return blocks
+
+
+def last_day(horn: Horn, starts_on: dt.date, differing: Iterable[LessonDay] | None = None) -> dt.date:
+    """The day before the student's next lesson after the first day: until then a new week lasts.
+
+    ``differing``: as ``lessons.changed`` gives them; None: read here.
+    """
+    if differing is None:
+        differing = lessons.changed([horn.player], starts_on)[horn.player_id]
+    return lessons.following(horn.player, starts_on, differing) - lessons.DAY
 
 
 def latest(horn: Horn) -> Week | None:

@@ -7,7 +7,7 @@ import uuid
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import F, Q, QuerySet
+from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest
 from django.utils import timezone
 
@@ -26,24 +26,30 @@ def signed_in(request: HttpRequest) -> User:
 
 
 def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
-    """The memberships of ``user`` that hold today, in ``roles``.
+    """The memberships of ``user`` that hold today, in ``roles``."""
+    held = [row.pk for row in _held(user, roles)]
+    return Membership.objects.filter(pk__in=held).select_related("studio", "user")
+
+
+def _held(user: User, roles: tuple[str, ...]) -> list[Membership]:
+    """The same, read: one query.
 
     Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere.
     """
     yesterday = timezone.now().date() - dt.timedelta(days=1)
     rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio", "user")
-    held = [
-        row.pk
+    return [
+        row
         for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))
         if row.ends_on is None or row.ends_on >= row.studio.today()
     ]
-    return rows.filter(pk__in=held)
 
 
 def places_of_work(user: User) -> list[Membership]:
     """Where ``user`` is on the staff; first the studio that they turned to last, else the one they joined first."""
-    turned_last = F("turned_to_at").desc(nulls_last=True)
-    return list(memberships(user, STAFF).order_by(turned_last, "joined_on", "pk"))
+    never = dt.datetime.min.replace(tzinfo=dt.UTC)
+    places = sorted(_held(user, STAFF), key=lambda place: (place.joined_on, place.pk))
+    return sorted(places, key=lambda place: place.turned_to_at or never, reverse=True)  # stable, backwards too
 
 
 def staff_membership(user: User, roles: tuple[str, ...] = STAFF) -> Membership:

@@ -44,7 +44,6 @@ class LessonPage:
     on: dt.date
     next_on: dt.date | None
     at: dt.time | None
-    last_on: dt.date | None
     marked: tuple[Marked, ...]  # newest first
     said: tuple[Comment, ...]  # about nothing in particular, by both sides
     has_new: bool
@@ -60,7 +59,6 @@ class LessonPage:
 
 def page(horn: Horn, on: dt.date) -> LessonPage:
     """A fixed number of queries."""
-    weekday = horn.player.lesson_weekday
     comments = list(Comment.objects.filter(horn=horn).select_related("by").order_by(F("made_at").desc())[: 3 * SHOWN])
     about = [comment for comment in comments if comment.about_try_id and comment.by_id != horn.player.user_id][:SHOWN]
     heard = soundings(with_relations(Try.objects.filter(pk__in=[comment.about_try_id for comment in about])))
@@ -70,7 +68,6 @@ def page(horn: Horn, on: dt.date) -> LessonPage:
         on=on,
         next_on=following.on if following else None,
         at=following.at if following else None,
-        last_on=lessons.last(weekday, on) if weekday is not None else None,
         marked=tuple(Marked(comment, heard.get(cast(UUID, comment.about_try_id))) for comment in about),  # each has one
         said=tuple(comment for comment in comments if comment.about_try_id is None)[:SHOWN],
         has_new=any(comment.seen_at is None and comment.by_id != horn.player.user_id for comment in comments),

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
-from assignments import builds, many
+from assignments import builds, lessons, many, weeks
 from assignments.models import Week
 from assignments.queries.routines import RoutineView, offered
 from studio.access import horns_of_staff
@@ -84,6 +84,7 @@ def page(
     last = _last_weeks(horns, on)
     keys = None if chosen is None else set(chosen)
     offer = offered(staff.studio)
+    changed = lessons.changed([horn.player for horn in horns], first)
     over = {horn.pk for horn in horns if horn.pk not in last or last[horn.pk].ends_on < on}
     return ManyPage(
         students=tuple(
@@ -91,7 +92,7 @@ def page(
                 horn,
                 builds.words(horn),
                 last.get(horn.pk),
-                many.last_day(horn, first),
+                weeks.last_day(horn, first, changed[horn.player_id]),
                 is_over=horn.pk in over,
                 chosen=str(horn.pk) in keys if keys is not None else horn.pk in over,
             )

@@ -30,7 +30,7 @@ class StudentPage:
     on: dt.date
     since: dt.date
     build: str
-    lesson_today: bool
+    lesson: lessons.Lesson | None  # today's
     week: Week | None
     practised: int  # days since the last lesson …
     on_target: int
@@ -71,9 +71,9 @@ class StudentPage:
             "a4": number_format(self.horn.a4_hz, 0),
             "level": self.horn.get_level_display(),
         }
-        if not self.lesson_today:
+        if self.lesson is None:
             return f"{horn}."
-        at = self.horn.player.lesson_at
+        at = self.lesson.at
         lesson = _("Lesson today at %(time)s.") % {"time": time_format(at, "H:i")} if at else _("Lesson today.")
         return f"{lesson} {horn}."
 
@@ -120,8 +120,8 @@ class StudentPage:
 
 def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
     """The page of one horn, for one of the staff. A fixed number of queries."""
-    weekday = horn.player.lesson_weekday
-    since = lessons.last(weekday, on)
+    changed = lessons.changed([horn.player], on)[horn.player_id]
+    since = lessons.last(horn.player, on, changed)
     history = past.of_horn(horn)
     ladder = standings.ladders([horn], on)[horn.pk]
     stage = standings.stage_asked(ladder)
@@ -136,7 +136,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
         on=on,
         since=since,
         build=builds.words(horn),
-        lesson_today=weekday == on.weekday(),
+        lesson=lessons.held(horn.player, on, changed),
         week=weeks.in_force(horn, on),
         practised=len(practised_on),
         on_target=sum(day.on_target is True for day in lately),

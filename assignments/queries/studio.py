@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from django.db.models import Max
+from django.db.models import Max, Q
 
 from assignments import builds, gate, lessons, moments, stages, standings
 from assignments.known_ladders import Known
@@ -40,12 +41,16 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
     squeezes = _squeezes(horns, on)
     stops = _stops(horns, on)
     paper = _paper(horns, on)
-    missed = _missed(horns, on)
+    changed = lessons.changed([horn.player for horn in horns], on)
+    since = {horn.pk: lessons.last(horn.player, on, changed[horn.player_id]) for horn in horns}
+    missed = _missed(since, on)
     heard = dict(Hearing.objects.filter(by=user, take__horn__in=horns).values_list("take__horn").annotate(at=Max("at")))
     return [
         _row(
             horn,
             on,
+            lessons.held(horn.player, on, changed[horn.player_id]),
+            since[horn.pk],
             known[horn.pk],
             squeezes.get(horn.pk, {}),
             stops[horn.pk],
@@ -60,6 +65,8 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
 def _row(
     horn: Horn,
     on: dt.date,
+    lesson: lessons.Lesson | None,
+    since: dt.date,
     known: Known,
     squeezes: Mapping[dt.date, Sequence[dict[str, Any]]],
     stops: Sequence[tuple[dt.date, bool]],
@@ -70,18 +77,16 @@ def _row(
     ladder, played = known.ladder, known.days
     stage = standings.stage_asked(ladder)
     practised_on = {day.on for day in played[-TALLY_DAYS:]} | {day for day, _may_know in stops} | set(paper)
-    lesson_today = horn.player.lesson_weekday == on.weekday()
-    since = lessons.last(horn.player.lesson_weekday, on)
     chosen = moments.choose(
-        [row for row in missed if row.on >= since],
+        missed,
         ladder[stage].notes_short,
         moments.of_squeezes(squeezes.get(played[-1].on, ()) if played else (), since),
     )
     return Row(
         horn=horn,
         build=builds.words(horn),
-        lesson_at=horn.player.lesson_at if lesson_today else None,
-        lesson_today=lesson_today,
+        lesson_at=lesson.at if lesson else None,
+        lesson_today=lesson is not None,
         practised=tuple(on - dt.timedelta(days=ago) in practised_on for ago in reversed(range(TALLY_DAYS))),
         days=ladder[1].days[-SQUARES:],
         unplayed=_unplayed(horn, played, on),
@@ -124,16 +129,20 @@ def _paper(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, set[dt.dat
     return found
 
 
-def _missed(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, list[moments.Missed]]:
-    """By horn: what was not yet on target in the last week, which holds every last lesson."""
+def _missed(since: Mapping[uuid.UUID, dt.date], on: dt.date) -> defaultdict[object, list[moments.Missed]]:
+    """By horn: what was not yet on target since its last lesson. ``since``: that day."""
+    week_ago = on - lessons.WEEK
+    longer = Q(on__lt=week_ago, horn__in=[horn for horn, day in since.items() if day < week_ago])
     rows = Try.objects.filter(
-        horn__in=horns, on__gte=on - dt.timedelta(days=lessons.WEEK), on__lte=on, counts=True, outcome=Try.Outcome.MISS
-    )
+        Q(on__gte=week_ago) | longer,
+        horn__in=since, on__gte=min(since.values(), default=on), on__lte=on, counts=True, outcome=Try.Outcome.MISS,
+    )  # fmt: skip
     found: defaultdict[object, list[moments.Missed]] = defaultdict(list)
     for horn, key, day, at, slot, *values in rows.values_list(
         "horn", "pk", "on", "played_at", "slot", "written_midi", "tone", "checks"
     ):
-        found[horn].append(moments.Missed(key, day, (at, slot), *values))
+        if day >= since[horn]:
+            found[horn].append(moments.Missed(key, day, (at, slot), *values))
     return found
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from assignments import builds, gate, lessons, planner, routines, stages, standings
+from assignments import builds, gate, lessons, planner, routines, stages, standings, weeks
 from assignments.exercises import MINUTES, SHAPED, USUAL_TEMPO
 from assignments.models import Week
 from assignments.queries import past
@@ -135,7 +135,7 @@ def begin_with(horn: Horn, last: Week | None, routine: uuid.UUID | None = None) 
         "focus": last.focus if last else "",
         "words": last.words if last else "",
         "starts_on": on,
-        "ends_on": lessons.following(horn.player.lesson_weekday, on) - dt.timedelta(days=1),
+        "ends_on": weeks.last_day(horn, on),
         "pins": [f"{pin['written_midi']}-{pin['tone']}" for pin in last.pins] if last else [],
         "left_out": last.excluded_written_midi if last else [],
     }
@@ -162,7 +162,7 @@ def page(horn: Horn, chosen: Chosen, last: Week | None) -> WeekPage:
         rounds=tuple(round_of(tones, minutes, horn.written_range, left_out) for minutes in MINUTES),
         chosen=chosen,
         rows=past.range_rows(horn, past.of_horn(horn), ladder[1], chosen.pins),
-        next_lesson_on=lessons.following(horn.player.lesson_weekday, on),
+        next_lesson_on=weeks.last_day(horn, on) + lessons.DAY,
     )
 
 

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from assignments import decisions, lessons, routines
+from assignments import decisions, routines
 from assignments.models import Routine, Week
 from tests import people, played
 
@@ -186,13 +186,3 @@ def test_the_marks_of_what_was_played_stand_beside_the_picks(client, teacher, ho
     text = client.get(address(horn)).content.decode()
     row = text.partition('value="73-mf"')[2].partition("</label>")[0]
     assert "not yet" in row
-
-
-def test_lessons_are_counted_in_the_studios_own_week():
-    tuesday = dt.date(2026, 3, 10)
-    assert lessons.last(1, tuesday) == tuesday - 7 * DAY
-    assert lessons.last(0, tuesday) == tuesday - DAY
-    assert lessons.last(None, tuesday) == tuesday - 7 * DAY
-    assert lessons.following(1, tuesday) == tuesday + 7 * DAY
-    assert lessons.following(2, tuesday) == tuesday + DAY
-    assert lessons.following(None, tuesday) == tuesday + 7 * DAY
