@@ -53,6 +53,13 @@ def hear(path: str | os.PathLike[str], request: Request, *, longest_s: float = L
         return measure(recording, lambda: recording.info, request)
 
 
+def read_through(path: str | os.PathLike[str], *, longest_s: float) -> None:
+    """Decode one file to its end and keep nothing of it: whoever is given it gets sound. Raises ``Fault``."""
+    with read(path, longest_s=longest_s) as recording:
+        for _block in recording:
+            pass
+
+
 @contextmanager
 def read(path: str | os.PathLike[str], *, longest_s: float = LONGEST_S) -> Iterator[Recording]:
     """The recording in that file, to be iterated over once; ``info`` is complete after that. Raises ``Fault``."""

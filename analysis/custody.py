@@ -38,10 +38,14 @@ def renew(analysis: Analysis, token: uuid.UUID) -> None:
     _held(analysis, token).update(lease_until=Now() + LEASE)
 
 
-def record(analysis: Analysis, token: uuid.UUID, report: dict[str, Any]) -> None:
-    """Write the result if the claim still holds; otherwise somebody else measures, and this is thrown away."""
+def record(analysis: Analysis, token: uuid.UUID, report: dict[str, Any] | None) -> None:
+    """Write the result if the claim still holds; otherwise somebody else measures, and this is thrown away.
+
+    ``report`` None: it was read through, and there was nothing to measure.
+    """
     with transaction.atomic():
-        if _held(analysis, token).update(state=State.MEASURED, token=None, lease_until=None, measured_at=Now()):
+        held = _held(analysis, token).update(state=State.MEASURED, token=None, lease_until=None, measured_at=Now())
+        if held and report is not None:
             Result.objects.update_or_create(analysis=analysis, engine=report["engine"], defaults={"report": report})
 
 

@@ -26,6 +26,8 @@ class Analysis(models.Model):
     audio_bytes = models.PositiveBigIntegerField()
     sha256 = models.CharField(max_length=64)
     request = models.JSONField()  # analysis.core.records.Request as plain JSON
+    longest_s = models.FloatField(null=True)  # a longer one is refused; null: as long as any take may be
+    spoken = models.BooleanField(default=False, db_default=False)  # words: read through, and nothing measured in them
     state = models.CharField(max_length=8, choices=State, default=State.QUEUED, db_index=True)
     token = models.UUIDField(null=True, editable=False)  # of the worker that holds it
     lease_until = models.DateTimeField(null=True)

@@ -17,7 +17,7 @@ from celery.signals import worker_process_init
 from django.db import connection
 
 from analysis import custody, results
-from analysis.audio import hear, warm
+from analysis.audio import LONGEST_S, hear, read_through, warm
 from analysis.faults import Fault
 from analysis.models import Analysis
 from analysis.requests import thawed
@@ -41,7 +41,7 @@ def measure(analysis_id: str) -> None:
     analysis = Analysis.objects.get(pk=analysis_id)
     try:
         with claim_kept(analysis, token):
-            report = measured(analysis)
+            report = heard(analysis)
     except Fault as fault:
         custody.refuse(analysis, token, fault)
         log.info("not measured", extra={"analysis": analysis_id, "code": fault.code})
@@ -72,10 +72,19 @@ def claim_kept(analysis: Analysis, token: UUID) -> Iterator[None]:
         keeper.join()
 
 
+def heard(analysis: Analysis) -> dict[str, Any] | None:
+    """The report; of words None, once they were read through. Raises Fault when the file is no sound or too long."""
+    if not analysis.spoken:
+        return measured(analysis)
+    with local_copy(analysis) as path:
+        read_through(path, longest_s=analysis.longest_s or LONGEST_S)
+    return None
+
+
 def measured(analysis: Analysis) -> dict[str, Any]:
     """The report on one stored recording. Raises Fault when the file can't be measured."""
     with local_copy(analysis) as path:
-        return results.report(hear(path, thawed(analysis.request)))
+        return results.report(hear(path, thawed(analysis.request), longest_s=analysis.longest_s or LONGEST_S))
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Tr
 from assignments.models.reminded import Reminder
 from assignments.models.said import Comment, Decision, Hearing, Opening, PrivateNote
 from assignments.models.set import DayPlan, Exercise, Routine, Week
+from assignments.models.shown import Demonstration
 
 __all__ = [
     "AdoptedLimit",
@@ -16,6 +17,7 @@ __all__ = [
     "Comment",
     "DayPlan",
     "Decision",
+    "Demonstration",
     "EarAnswer",
     "EquipmentChange",
     "Exercise",

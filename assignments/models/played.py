@@ -23,6 +23,7 @@ class Take(models.Model):
     analysis = models.OneToOneField(Analysis, on_delete=models.PROTECT, related_name="take")
     on = models.DateField()
     client_key = models.UUIDField()
+    in_lesson = models.BooleanField(default=False, db_default=False)  # by a teacher, together: it counts for no day
     asked = models.JSONField()  # [{"slot", "written_midi", "tone", "partial", "lane"}], in playing order
     recorder = models.JSONField(default=dict, blank=True)  # what the browser said of its microphone
     received_at = models.DateTimeField(default=timezone.now)

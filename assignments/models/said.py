@@ -8,19 +8,21 @@ from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from analysis.models import Analysis
 from assignments.models.played import Take, Try
 from studio.models import Horn, User
 
 
 class Comment(models.Model):
-    """A teacher's word, pinned to a second of a take; or a student's note to the teacher."""
+    """A teacher's word, written or spoken, pinned to a second of a take; or a student's note to the teacher."""
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="comments")
     take = models.ForeignKey(Take, on_delete=models.SET_NULL, null=True, blank=True, related_name="comments")
     about_try = models.ForeignKey(Try, on_delete=models.SET_NULL, null=True, blank=True, related_name="comments")
     at_s = models.FloatField(null=True, blank=True)
-    text = models.CharField(max_length=500)
+    text = models.CharField(max_length=500)  # may be empty where it is spoken
+    voice = models.OneToOneField(Analysis, on_delete=models.PROTECT, null=True, blank=True, related_name="comment")
     by = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
     made_at = models.DateTimeField(default=timezone.now)
     seen_at = models.DateTimeField(null=True, blank=True)

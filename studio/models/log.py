@@ -22,6 +22,7 @@ class LogRow(models.Model):
         SLIP = "slip", _("made a new passphrase")
         CONSENT_GIVEN = "consent_given", _("gave permission to record")
         CONSENT_TAKEN_BACK = "consent_taken_back", _("took permission back; the recordings were deleted")
+        RECORDED = "recorded", _("recorded in the lesson")
         EXPORTED = "exported", _("took a copy of everything")
         IMPORTED = "imported", _("brought a copy in")
         ERASED = "erased", _("deleted everything")
