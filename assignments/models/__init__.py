@@ -10,15 +10,18 @@ from assignments.models.reminded import Reminder
 from assignments.models.said import Comment, Decision, Hearing, Opening, PrivateNote
 from assignments.models.set import DayPlan, Exercise, Routine, Week
 from assignments.models.shown import Demonstration
+from assignments.models.together import Chord, Ensemble, Part, Seat
 
 __all__ = [
     "AdoptedLimit",
     "CalendarAddress",
+    "Chord",
     "Comment",
     "DayPlan",
     "Decision",
     "Demonstration",
     "EarAnswer",
+    "Ensemble",
     "EquipmentChange",
     "Exercise",
     "GateRule",
@@ -28,10 +31,12 @@ __all__ = [
     "Milestone",
     "Opening",
     "PaperDay",
+    "Part",
     "PlayedDay",
     "PrivateNote",
     "Reminder",
     "Routine",
+    "Seat",
     "Take",
     "TargetChange",
     "Try",

@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from assignments.models.together import Part
 from studio.models import Horn, Studio, User
 
 
@@ -70,13 +71,22 @@ class Exercise(models.Model):
     kind = models.CharField(max_length=30)  # key of data/exercises.toml
     stage = models.PositiveSmallIntegerField(default=0)
     tones = models.JSONField(default=list, blank=True)  # tone words, of the daily tones
+    part = models.ForeignKey(Part, on_delete=models.CASCADE, null=True, blank=True, related_name="exercises")
 
     class Meta:
         ordering = ["position"]
-        constraints = [models.UniqueConstraint(fields=["week", "position"], name="one_exercise_a_place")]
+        constraints = [
+            models.UniqueConstraint(fields=["week", "position"], name="one_exercise_a_place"),
+            models.UniqueConstraint(fields=["week", "part"], name="one_exercise_a_part"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.week}"
+
+    @property
+    def a4_hz(self) -> float:
+        """What its recordings are measured against: those of an ensemble all against one reference."""
+        return self.part.chord.a4_hz if self.part else self.week.horn.a4_hz
 
 
 class DayPlan(models.Model):
