@@ -89,4 +89,4 @@ def _slips(request: SignedInRequest, studio: Studio, whom: list[Whom]) -> HttpRe
         {"invitation": invitation, "code": codes.shown(code), "qr": qr.drawn(f"{address}#{codes.shown(code)}")}
         for invitation, code in made
     ]
-    return desk(request, "code_slips.html", "people", {"slips": slips, "address": address})
+    return desk(request, "code_slips.html", "people", {"slips": slips, "address": address}, studio=studio)

@@ -52,7 +52,7 @@ def _decide_page(
 ) -> HttpResponse:
     page = deciding_query.deciding(horn, request.user, stage)
     context = {"page": page, "refused": refused, "words": request.POST.get("words", "")}
-    return desk(request, "decide.html", "studio_today", context, status)
+    return desk(request, "decide.html", "studio_today", context, status, studio=horn.studio)
 
 
 @login_required
@@ -72,7 +72,8 @@ def gate(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
             except Refusal as refusal:
                 refused, status = refusal.text, refusal.status
     page = gates_query.gates(horn, today)
-    return desk(request, "gate.html", "studio_today", {"page": page, "form": form, "refused": refused}, status)
+    context = {"page": page, "form": form, "refused": refused}
+    return desk(request, "gate.html", "studio_today", context, status, studio=horn.studio)
 
 
 def _by_hand(request: SignedInRequest) -> dict[str, str]:

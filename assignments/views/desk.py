@@ -7,10 +7,11 @@ import uuid
 from typing import Any
 
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
 
-from studio.access import DECIDERS, staff_membership
-from studio.models import Membership
+from studio.access import DECIDERS, STAFF, memberships, staff_membership
+from studio.enrolment import SignIn
+from studio.models import Membership, Studio
 from studio.signed_in import SignedInRequest
 
 PAGES = "assignments/teacher/"
@@ -23,14 +24,31 @@ def desk(
     context: dict[str, Any],
     status: int = 200,
     staff: Membership | None = None,
+    studio: Studio | None = None,
 ) -> HttpResponse:
     """Render a teacher's page. Raises Http404 for anybody who doesn't work in a studio.
 
-    ``staff``: the reader's membership, where the view has looked it up already.
+    ``staff``: the reader's membership, where the view has looked it up already; ``studio``: that of whoever the page is
+    about, which for somebody who works in several may be another than the one that their pages are turned to.
     """
-    staff = staff or staff_membership(request.user)
-    shared = {"here": here, "studio_name": staff.studio.name, "who": staff.user.name, "may_decide": decides(staff)}
+    turned_to = staff or staff_membership(request.user)
+    is_away = studio is not None and studio.pk != turned_to.studio_id
+    staff = get_object_or_404(memberships(request.user, STAFF), studio=studio) if is_away else turned_to
+    shared = {
+        "here": here,
+        "studio_name": staff.studio.name,
+        "who": staff.user.name,
+        "may_decide": decides(staff),
+        "away": staff if is_away else None,
+        "turned_to": turned_to,
+    }
     return render(request, PAGES + template, {**shared, **context}, status=status)
+
+
+def slip_page(request: SignedInRequest, member: Membership, slip: SignIn) -> HttpResponse:
+    """A name and a passphrase to print: shown this once."""
+    address = request.build_absolute_uri("/")
+    return desk(request, "slip.html", "people", {"member": member, "slip": slip, "address": address})
 
 
 def decides(staff: Membership) -> bool:

@@ -42,4 +42,4 @@ def lesson_days(request: SignedInRequest, membership_id: uuid.UUID) -> HttpRespo
         lessons.differ(student, by=request.user, **form.cleaned_data)
         return redirect("lesson_days", membership_id=student.pk)
     context = {"student": student, "form": form, "lessons": lessons.coming(student, today)}
-    return desk(request, "lesson_days.html", "people", context, status=400 if form.errors else 200)
+    return desk(request, "lesson_days.html", "people", context, 400 if form.errors else 200, studio=student.studio)

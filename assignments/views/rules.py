@@ -52,7 +52,7 @@ def _rule(request: SignedInRequest, studio: Studio, horn: Horn | None) -> HttpRe
     status = 400 if request.method == "POST" and (refused or not sent) else 200
     if request.headers.get("X-Requested-With") == "fetch":
         return render(request, PAGES + "_foreseen.html", context, status=status)
-    return desk(request, "rule.html", "studio_today" if horn else "routines", context, status)
+    return desk(request, "rule.html", "studio_today" if horn else "routines", context, status, studio=studio)
 
 
 def _agree(request: SignedInRequest, studio: Studio, horn: Horn | None, form: RuleForm | None) -> None:

@@ -37,7 +37,8 @@ def student_targets(request: SignedInRequest, horn_id: uuid.UUID) -> HttpRespons
         except Refusal as refusal:
             refused = refusal.text
     context = {"page": targets_query.page(horn), "form": form, "refused": refused}
-    return desk(request, "targets.html", "studio_today", context, 400 if request.method == "POST" else 200)
+    status = 400 if request.method == "POST" else 200
+    return desk(request, "targets.html", "studio_today", context, status, studio=horn.studio)
 
 
 def _moved(request: SignedInRequest, horn: Horn, form: TargetForm) -> bool:
@@ -79,7 +80,7 @@ def note_lies(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     held = [(midi, cents) for midi, cents in sorted(note_offsets.held(horn).items()) if cents]
     context = {"horn": horn, "proposed": note_offsets.proposed(horn), "held": held, "refused": refused}
     context |= {"takes": note_offsets.LEAST_TAKES, "days": note_offsets.LEAST_DAYS}
-    return desk(request, "note_lies.html", "studio_today", context, status)
+    return desk(request, "note_lies.html", "studio_today", context, status, studio=horn.studio)
 
 
 def _midi(text: str) -> int:

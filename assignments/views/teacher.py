@@ -47,15 +47,15 @@ def _studio(request: SignedInRequest, here: str, sort: str = "") -> HttpResponse
 def student(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     horn = horn_for_staff(request.user, horn_id)
     page = student_query.since_lesson(horn, horn.studio.today(), request.user)
-    return desk(request, "student.html", "studio_today", {"page": page, "form": CommentForm()})
+    return desk(request, "student.html", "studio_today", {"page": page, "form": CommentForm()}, studio=horn.studio)
 
 
 @login_required
 @require_safe
 def student_evenness(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
     """What the student sees of the up-and-down run, and the runs before it."""
-    page = evenness_query.page(horn_for_staff(request.user, horn_id))
-    return desk(request, "evenness.html", "studio_today", {"page": page})
+    horn = horn_for_staff(request.user, horn_id)
+    return desk(request, "evenness.html", "studio_today", {"page": evenness_query.page(horn)}, studio=horn.studio)
 
 
 @login_required
@@ -82,7 +82,7 @@ def _write(request: SignedInRequest, horn: Horn, take: Take | None) -> HttpRespo
         keep(horn, by=request.user, text=sent["text"], about=about, at_s=sent["at_s"] if about else None)
         return redirect("student", horn_id=horn.pk)
     page = student_query.since_lesson(horn, horn.studio.today(), request.user)
-    return desk(request, "student.html", "studio_today", {"page": page, "form": form}, status=400)
+    return desk(request, "student.html", "studio_today", {"page": page, "form": form}, 400, studio=horn.studio)
 
 
 @login_required
@@ -107,7 +107,7 @@ def agree(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
         ear_answers.agree(played, by=request.user, agrees=request.POST.get("said") == "agree")
     except Refusal as refusal:
         context = {"refusal": refusal, "take": played.take}
-        return desk(request, "refused.html", "studio_today", context, refusal.status)
+        return desk(request, "refused.html", "studio_today", context, refusal.status, studio=horn.studio)
     if request.POST.get("back") == "tone":
         return redirect("one_tone", try_id=played.pk)
     return redirect(f"{reverse('student', args=[horn.pk])}#moment-{played.pk}")

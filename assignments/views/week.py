@@ -73,7 +73,8 @@ def _week_page(
         left_out=begin["left_out"],
     )
     page = week_query.page(horn, chosen, weeks.latest(horn))
-    return desk(request, "week.html", "studio_today", {"page": page, "form": form, "refused": refused}, status)
+    context = {"page": page, "form": form, "refused": refused}
+    return desk(request, "week.html", "studio_today", context, status, studio=horn.studio)
 
 
 def _as_sent(request: SignedInRequest) -> dict[str, Any]:

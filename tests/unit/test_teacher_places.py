@@ -94,3 +94,17 @@ def test_nobody_turns_to_a_studio_they_do_not_work_in(client, studio, teacher, f
 
 def test_whoever_works_in_one_studio_is_not_asked(client, teacher):
     assert reverse("turn_to") not in page(client)
+
+
+def test_a_page_about_somebody_elsewhere_says_whose_it_is(client, studio, teacher, far):
+    horn = far.studio.memberships.get(role=Role.STUDENT).horns.get()
+    for name in ("student", "gate", "student_evenness", "decide"):
+        text = client.get(reverse(name, args=[horn.pk])).content.decode()
+        assert '<strong class="studio-name">Far Quay</strong>' in text, name
+        assert f'name="place" value="{far.pk}"' in text, name
+        assert "Your other pages are those of Lantern Quay Studio." in text, name
+    assert "Set the week" not in client.get(reverse("student", args=[horn.pk])).content.decode()  # an assistant there
+    near = people.horn(studio)
+    text = client.get(reverse("student", args=[near.pk])).content.decode()
+    assert '<strong class="studio-name">Lantern Quay Studio</strong>' in text
+    assert 'name="place"' not in text
