@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import errno
-import hashlib
 import logging
 import uuid
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import Any
 
-from django.conf import settings
 from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import IntegrityError, transaction
@@ -20,20 +16,16 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from analysis.core.records import Request
-from analysis.models import Analysis
-from analysis.requests import frozen
-from assignments import standings, weeks
+from assignments import recordings, standings, weeks
 from assignments.exercises import Slot
 from assignments.models import Exercise, Take
 from assignments.refusals import Refusal
-from assignments.sending import send
 from studio import consent
 from studio.access import memberships
 from studio.models import Horn, Membership, User
 
 log = logging.getLogger(__name__)
 
-MOST_BYTES = settings.LARGEST_UPLOAD_BYTES
 LATE = dt.timedelta(days=7)  # so long a recording may have waited on the phone
 
 
@@ -76,22 +68,20 @@ def keep(
     audio: File,
     recorder: dict[str, Any],
     received_at: dt.datetime,
+    in_lesson: bool = False,
 ) -> tuple[Take, bool]:
     """What ``submit`` does once nothing stands against it."""
-    _check_size(audio)
-    sha256 = _sha256(audio)
+    sha256 = recordings.sha256_of(audio)
     known = Take.objects.filter(horn=horn, client_key=client_key).select_related("analysis").first()
     if known is not None:
         return _again(known, sha256), False
-    name = _store(audio)
+    name = recordings.store(audio)
     request = Request(instrument=horn.kind, a4_hz=horn.a4_hz, asked=tuple(slot.asked() for slot in slots))
     try:
         with transaction.atomic():
             if not consent.stands(consent.held(horn.player)):
                 raise _no_consent()
-            analysis = Analysis.objects.create(
-                audio=name, audio_bytes=audio.size, sha256=sha256, request=frozen(request)
-            )
+            analysis = recordings.queue(name, audio, sha256, request)
             take = Take.objects.create(
                 horn=horn,
                 exercise=exercise,
@@ -101,8 +91,8 @@ def keep(
                 recorder=recorder,
                 asked=[slot.as_json() for slot in slots],
                 received_at=received_at,
+                in_lesson=in_lesson,
             )
-            transaction.on_commit(lambda: send(analysis), robust=True)
     except IntegrityError:  # the same key won the race in another process
         default_storage.delete(name)
         return _again(Take.objects.select_related("analysis").get(horn=horn, client_key=client_key), sha256), False
@@ -148,42 +138,3 @@ def _again(take: Take, sha256: str) -> Take:
     if take.analysis.sha256 != sha256:
         raise Refusal("key_taken", _("Another recording was sent under this key. Record it again, please."), 409)
     return take
-
-
-def _sha256(audio: File) -> str:
-    digest = hashlib.sha256()
-    for chunk in audio.chunks():
-        digest.update(chunk)
-    audio.seek(0)
-    return digest.hexdigest()
-
-
-def _check_size(audio: File) -> None:
-    if not audio.size:
-        raise Refusal("empty_file", _("That file is empty. Record it again, or choose another file."))
-    if audio.size > MOST_BYTES:
-        raise Refusal(
-            "too_large", _("That file is over 150 MB. Record in shorter pieces, or as an ordinary voice memo."), 413
-        )
-
-
-def _store(audio: File) -> str:
-    name = str(uuid.uuid4())
-    with out_of_room():
-        return default_storage.save(f"{name[:2]}/{name}", audio)
-
-
-@contextmanager
-def out_of_room() -> Iterator[None]:
-    """A full disk is told to the person; any other trouble with the store is not expected."""
-    try:
-        yield
-    except OSError as trouble:
-        if trouble.errno not in (errno.ENOSPC, errno.EDQUOT):
-            raise
-        log.error("no room for a recording")
-        raise Refusal(
-            "no_room",
-            _("The studio’s computer is full. Keep the recording on the phone; it goes up when there is room."),
-            507,
-        ) from trouble

@@ -18,8 +18,8 @@ from typing import BinaryIO
 from django.conf import settings
 from django.utils.translation import gettext as _
 
+from assignments.recordings import MOST_BYTES, out_of_room
 from assignments.refusals import Refusal
-from assignments.takes import MOST_BYTES, out_of_room
 from studio.models import User
 
 MOST_PART_BYTES = 1024 * 1024

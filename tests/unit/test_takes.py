@@ -13,7 +13,7 @@ from django.core.files.storage import default_storage
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from analysis.models import Analysis
-from assignments import plans, takes
+from assignments import plans, recordings, takes
 from assignments.exercises import Slot
 from assignments.models import Take
 from assignments.refusals import Refusal
@@ -88,7 +88,7 @@ def test_an_empty_file_is_refused_in_words(week):
 
 
 def test_a_file_over_the_limit_is_refused_in_words(week, monkeypatch):
-    monkeypatch.setattr(takes, "MOST_BYTES", 10)
+    monkeypatch.setattr(recordings, "MOST_BYTES", 10)
     assert refused(builders.take, week, SOUND).status == 413
 
 
@@ -150,7 +150,7 @@ def test_the_worker_is_nudged_only_after_the_rows_are_there(
     week, monkeypatch, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
 ):
     sent: list[Analysis] = []
-    monkeypatch.setattr(takes, "send", sent.append)
+    monkeypatch.setattr(recordings, "send", sent.append)
     with django_capture_on_commit_callbacks(execute=True):
         take = builders.take(week, SOUND)
         assert sent == []
