@@ -28,7 +28,7 @@ def horn_within_sight(user: User, horn_id: UUID) -> Horn:
 def exercise_of_player(user: User, exercise_id: UUID) -> Exercise:
     return _or_404(
         Exercise.objects.filter(pk=exercise_id, week__horn__in=horns_of_player(user)).select_related(
-            "week__horn__player__studio"
+            "week__horn__player__studio", "part__chord__ensemble", "part__horn"
         )
     )
 

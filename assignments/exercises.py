@@ -32,6 +32,7 @@ class Kind:
     summary: str
     stage: int
     counts: bool
+    in_routines: bool = True  # a block of routines; the others are set by themselves
     tones: tuple[str, ...] = ()
     fingered_written_midi: tuple[int, ...] = ()
     partials: tuple[int, ...] = ()
@@ -66,6 +67,11 @@ def slots_of_budget(minutes: int) -> int:
 def kinds() -> dict[str, Kind]:
     rows = tomllib.loads((Path(__file__).parent / "data" / "exercises.toml").read_text("utf-8"))
     return {key: Kind(key, **frozen(row)) for key, row in rows.items()}
+
+
+def routine_kinds() -> dict[str, Kind]:
+    """The kinds that a routine may hold."""
+    return {key: kind for key, kind in kinds().items() if kind.in_routines}
 
 
 def frozen(row: dict[str, Any]) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from assignments import stages
-from assignments.exercises import MINUTES, STAGES, TEMPI, TONE_WORDS, USUAL_TEMPO, kinds
+from assignments.exercises import MINUTES, STAGES, TEMPI, TONE_WORDS, USUAL_TEMPO, routine_kinds
 from assignments.models import Comment, Decision, Routine, Week
 from assignments.naming import note_plain
 
@@ -39,7 +39,7 @@ class WeekForm(forms.Form):
 
     routine = forms.UUIDField(widget=forms.HiddenInput)
     blocks = forms.MultipleChoiceField(
-        choices=[(key, kind.title) for key, kind in kinds().items()],
+        choices=[(key, kind.title) for key, kind in routine_kinds().items()],
         error_messages={"required": _("A week stands on its daily tones. Choose them first.")},
     )
     budget_minutes = forms.TypedChoiceField(
@@ -97,7 +97,7 @@ class RoutineForm(forms.Form):
     name = forms.CharField(label=_("Name"), max_length=_length(Routine, "name"))
     summary = forms.CharField(label=_("What it is for"), required=False, max_length=_length(Routine, "summary"))
     blocks = forms.MultipleChoiceField(
-        label=_("Blocks"), choices=[(key, kind.title) for key, kind in kinds().items()], required=False
+        label=_("Blocks"), choices=[(key, kind.title) for key, kind in routine_kinds().items()], required=False
     )
     tones = forms.MultipleChoiceField(
         label=_("Levels and shapes of the daily tones"), choices=[(tone, tone) for tone in TONE_WORDS], required=False

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from assignments import planner, weeks
+from assignments import parts, planner, weeks
 from assignments.exercises import Slot, kinds, slots_of, slots_of_budget
 from assignments.models import DayPlan, Exercise, Try, Week
 from assignments.refusals import Refusal
@@ -29,9 +29,11 @@ def plan_for(horn: Horn, on: dt.date) -> DayPlan | None:
     if week is None:
         return None
     with transaction.atomic():
-        plan, _is_new = DayPlan.objects.get_or_create(
+        plan, is_new = DayPlan.objects.get_or_create(
             horn=horn, on=on, defaults={"week": week, "tones": _planned(horn, week, on)}
         )
+        if is_new:
+            parts.lay(week, on)
     return plan
 
 
@@ -58,12 +60,19 @@ def asked_for(
             raise Refusal("other_plan", _("That plan belongs to another week. Open Today for what is set now."), 409)
         on, every = plan.on, slots(plan)
     else:
-        on, every = plan.on if plan else horn.studio.today(), slots_of(kinds()[exercise.kind], horn.written_range)
+        on, every = plan.on if plan else horn.studio.today(), slots_beside(exercise)
     if wanted is None:
         return on, every
     if not set(wanted) <= set(range(len(every))) or len(set(wanted)) < len(wanted):
         raise Refusal("no_such_tone", _("A tone was named that isn’t asked for. Open Today again and choose."))
     return on, tuple(every[place] for place in wanted)
+
+
+def slots_beside(exercise: Exercise) -> tuple[Slot, ...]:
+    """The tones of an exercise that is not the day's plan: the same every day, or its horn's part of an ensemble."""
+    if exercise.part:
+        return parts.slots(exercise.part)
+    return slots_of(kinds()[exercise.kind], exercise.week.horn.written_range)
 
 
 def keep_sound_check(plan: DayPlan, heard: dict[str, Any]) -> None:

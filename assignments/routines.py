@@ -15,7 +15,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from assignments.exercises import TONE_WORDS, kinds
+from assignments.exercises import TONE_WORDS, kinds, routine_kinds
 from assignments.models import Routine
 from assignments.refusals import Refusal
 from studio.models import Studio
@@ -65,11 +65,11 @@ def keep(
     """
     if FOUNDATION not in block_kinds or not tones:
         raise Refusal("no_foundation", _("A routine stands on its daily tones. Choose at least one level or shape."))
-    if set(block_kinds) - set(kinds()) or set(tones) - set(TONE_WORDS):
+    if set(block_kinds) - set(routine_kinds()) or set(tones) - set(TONE_WORDS):
         raise Refusal("unknown_block", _("One of those blocks isn’t known here. Load the page again and choose anew."))
     routine = routine or Routine(studio=studio)
     routine.name, routine.summary = name, summary
-    ordered = sorted((kind for kind in kinds() if kind in block_kinds), key=lambda kind: kinds()[kind].stage)
+    ordered = sorted((kind for kind in routine_kinds() if kind in block_kinds), key=lambda kind: kinds()[kind].stage)
     routine.blocks = [
         {"kind": kind, "tones": [tone for tone in TONE_WORDS if tone in tones]}
         if kind == FOUNDATION

@@ -76,7 +76,7 @@ def keep(
     if known is not None:
         return _again(known, sha256), False
     name = recordings.store(audio)
-    request = Request(instrument=horn.kind, a4_hz=horn.a4_hz, asked=tuple(slot.asked() for slot in slots))
+    request = Request(instrument=horn.kind, a4_hz=exercise.a4_hz, asked=tuple(slot.asked() for slot in slots))
     try:
         with transaction.atomic():
             if not consent.stands(consent.held(horn.player)):
@@ -111,6 +111,8 @@ def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
         raise _no_consent()
     if exercise.stage and not standings.is_open(horn, exercise.stage, on):
         raise Refusal("exercise_shut", _("These high notes are still shut. Today’s low notes bring them closer."), 403)
+    if exercise.part and exercise.part.is_over(on):
+        raise Refusal("part_over", _("That tone of your section is over. Open Today for what is set now."), 409)
     today = horn.studio.today()
     if on > today:
         raise Refusal("not_yet_the_day", _("That day hasn’t come yet. Open Today and play today’s tones."), 409)

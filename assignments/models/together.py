@@ -90,11 +90,18 @@ class Part(models.Model):
         return instrument(self.horn.kind).written(self.sounding_midi)
 
     @staticmethod
-    def still_to_play(on: dt.date) -> Q:
-        """Parts that are asked for on a day: their day has not passed, and nobody took them back."""
-        return Q(chord__for_on__gte=on, chord__taken_back_on=None, chord__ensemble__closed_on=None)
+    def still_to_play(on: dt.date, through: str = "") -> Q:
+        """Parts that are asked for on a day: their day has not passed, and nobody took them back.
+
+        ``through``: how another table leads to parts, such as ``part__``.
+        """
+        asked = {"chord__for_on__gte": on, "chord__taken_back_on": None, "chord__ensemble__closed_on": None}
+        return Q(**{f"{through}{name}": value for name, value in asked.items()})
 
     def is_over(self, on: dt.date) -> bool:
-        """Whether it is asked for no more. Needs its chord and ensemble and no further query."""
-        chord = self.chord
-        return bool(chord.for_on < on or chord.taken_back_on or chord.ensemble.closed_on)
+        """Whether nothing played on a day belongs to it any more. Needs its chord and ensemble and no further query.
+
+        What was played on the day itself on which it was taken back may have waited on a phone.
+        """
+        ends = (self.chord.for_on, self.chord.taken_back_on, self.chord.ensemble.closed_on)
+        return any(end < on for end in ends if end)

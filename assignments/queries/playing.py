@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from analysis.core.tables import instrument
 from assignments import naming, plans
-from assignments.exercises import Kind, Slot, kinds, slots_of
+from assignments.exercises import Kind, Slot, kinds
 from assignments.models import DayPlan, Exercise
 from assignments.queries.day import takes_of, tones_of
 from studio.models import Horn
@@ -138,8 +138,8 @@ def of_day(horn: Horn, plan: DayPlan, only: Collection[int] = ()) -> PlayingPage
 
 
 def of_exercise(horn: Horn, exercise: Exercise, plan: DayPlan | None) -> PlayingPage:
-    """A run or a set of overtones. ``plan``: the day's, for its sound check."""
-    return _page(horn, exercise, plan, slots_of(kinds()[exercise.kind], horn.written_range), done=())
+    """A run, a set of overtones, a part of an ensemble. ``plan``: the day's, for its sound check."""
+    return _page(horn, exercise, plan, plans.slots_beside(exercise), done=())
 
 
 def _page(

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from assignments import routines
-from assignments.exercises import MINUTES, SHAPED, TONE_WORDS, Kind, kinds, slots_of_budget
+from assignments.exercises import MINUTES, SHAPED, TONE_WORDS, Kind, kinds, routine_kinds, slots_of_budget
 from assignments.models import Routine
 from assignments.planner.coverage import bounds
 from assignments.planner.history import Table
@@ -115,7 +115,7 @@ def initial(routine: Routine | None, *, is_copy: bool) -> dict[str, Any]:
 def editing(blocks: Sequence[str], tones: Sequence[str]) -> EditingPage:
     """What can be ticked, what is, and how soon everything would come round. No query."""
     asked = tuple(tone for tone in TONE_WORDS if tone in tones)
-    every = [(_block(key, ()), key in blocks) for key in kinds()]
+    every = [(_block(key, ()), key in blocks) for key in routine_kinds()]
     return EditingPage(
         foundation=tuple(pair for pair in every if not pair[0].kind.stage),
         extension=tuple(pair for pair in every if pair[0].kind.stage),

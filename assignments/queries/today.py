@@ -6,12 +6,14 @@ import datetime as dt
 from collections import Counter
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from assignments import gate, plans, standings
 from assignments.exercises import kinds
-from assignments.models import Comment, DayPlan, Exercise
+from assignments.models import Comment, DayPlan, Exercise, Part
+from assignments.queries import parts
 from assignments.queries.day import DayTone, takes_of, tones_of
 from assignments.spelled import capital, spelled
 from studio import consent
@@ -121,7 +123,7 @@ def page(horn: Horn, on: dt.date) -> TodayPage:
     """What a student sees first. A fixed number of queries once the day's plan is made."""
     plan = plans.plan_for(horn, on)
     standing = standings.standing(horn, on=on)
-    exercises = list(plan.week.exercises.all()) if plan else []
+    exercises = _exercises(plan) if plan else []
     takes = takes_of(plan) if plan else []
     return TodayPage(
         horn=horn,
@@ -137,6 +139,12 @@ def page(horn: Horn, on: dt.date) -> TodayPage:
     )
 
 
+def _exercises(plan: DayPlan) -> list[Exercise]:
+    """The week's, without what was asked of an ensemble and is over. One query."""
+    asked = Q(part=None) | Part.still_to_play(plan.on, "part__")
+    return list(plan.week.exercises.filter(asked).select_related("part__chord__ensemble", "part__horn"))
+
+
 def _other_work(horn: Horn, exercises: list[Exercise], on: dt.date) -> tuple[OtherWork, ...]:
     work = [exercise for exercise in exercises if exercise.kind != "daily_tones"]
     highest = max((exercise.stage for exercise in work), default=0)
@@ -144,4 +152,7 @@ def _other_work(horn: Horn, exercises: list[Exercise], on: dt.date) -> tuple[Oth
         (stage for stage in range(1, highest + 1) if standings.standing(horn, stage, on).state != "open"), highest + 1
     )
     found = [(exercise, kinds()[exercise.kind]) for exercise in work]
-    return tuple(OtherWork(one, _(kind.title), _(kind.summary), one.stage < shut_from) for one, kind in found)
+    return tuple(
+        OtherWork(one, _(kind.title), parts.line(one.part) if one.part else _(kind.summary), one.stage < shut_from)
+        for one, kind in found
+    )

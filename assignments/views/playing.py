@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from assignments import access, plans, takes
 from assignments.exercises import MOVED
 from assignments.models import Exercise
-from assignments.queries import playing
+from assignments.queries import parts, playing
 from assignments.queries import where as where_query
 from assignments.refusals import Refusal
 from assignments.student_forms import TakeFileForm
@@ -59,7 +59,8 @@ def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
     if request.GET.get("play"):
         return _playing(request, page, "set_up", found)
     refusal = _refusal(found)
-    context = {"page": page, "refusal": refusal, "takes": where_query.latest(found), "here": "today"}
+    part = parts.view(found.part) if found.part else None
+    context = {"page": page, "part": part, "refusal": refusal, "takes": where_query.latest(found), "here": "today"}
     return render(request, PAGES + "exercise.html", context, status=refusal.status if refusal else 200)
 
 
