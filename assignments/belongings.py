@@ -56,7 +56,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "weeks": Week.objects.filter(horn__in=horns),
         "exercises": Exercise.objects.filter(week__horn__in=horns),
         "day_plans": DayPlan.objects.filter(horn__in=horns),
-        "analyses": Analysis.objects.filter(take__in=takes),
+        "analyses": recordings(student),
         "results": Result.objects.filter(analysis__take__in=takes),
         "takes": takes,
         "milestones": Milestone.objects.filter(take__in=takes),
@@ -73,6 +73,11 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "log": LogRow.objects.filter(about_id=student.pk),
     }  # type: ignore[dict-item]  # querysets of different models
     return {name: found.order_by("pk") for name, found in rows.items()}
+
+
+def recordings(student: Membership) -> QuerySet[Analysis]:
+    """What was recorded of the student, and what was said to them aloud."""
+    return Analysis.objects.filter(Q(take__horn__player=student) | Q(comment__horn__player=student))
 
 
 def _people(student: Membership) -> QuerySet[User]:

@@ -1,24 +1,60 @@
-"""Writing a word to somebody: pinned to a tone, or about nothing in particular."""
+"""Saying something to somebody, written or spoken: pinned to a tone, or about nothing in particular."""
 
 from __future__ import annotations
 
+import uuid
+
+from django.core.files.base import File
+from django.db import transaction
 from django.utils import timezone
 
-from assignments.models import Comment, PrivateNote, Try
+from analysis.core.records import Request
+from assignments import recordings
+from assignments.models import Comment, PrivateNote, Take, Try
 from studio.models import Horn, User
 
 
-def note(horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: float | None = None) -> Comment:
-    """``about``: the tone it is about; ``at_s``: the second in its recording. Guardians can read what is written."""
+def note(
+    horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: float | None = None, take: Take | None = None
+) -> Comment:
+    """``about``: the tone it is about; ``at_s``: the second in its recording. Guardians can read what is written.
+
+    ``take``: a recording it belongs to where it is about no single tone of it.
+    """
     return Comment.objects.create(
-        horn=horn, by=by, text=text, about_try=about, take=about.take if about else None, at_s=at_s
+        horn=horn, by=by, text=text, about_try=about, take=about.take if about else take, at_s=at_s
     )
+
+
+def speak(horn: Horn, *, by: User, audio: File, key: uuid.UUID, about: Try, at_s: float | None, text: str) -> Comment:
+    """The same aloud, a minute at most; ``text`` may be empty. Sent twice under one ``key`` it is said once.
+
+    Nobody is given it before it was read through. Raises Refusal.
+    """
+    with transaction.atomic():
+        known = Comment.objects.filter(pk=key).first()
+        if known is not None:
+            if (known.horn_id, known.by_id) != (horn.pk, by.pk):
+                raise recordings.key_taken()
+            return known
+        voice = recordings.queue_short(audio, Request(instrument=horn.kind), spoken=True)
+        return Comment.objects.create(
+            pk=key, horn=horn, by=by, text=text, about_try=about, take=about.take, at_s=at_s, voice=voice
+        )
+
+
+def take_back(spoken: Comment) -> None:
+    """Delete what was said aloud, words and sound."""
+    with transaction.atomic():
+        voice = spoken.voice
+        spoken.delete()
+        recordings.forget([voice] if voice else [])
 
 
 def keep_private(
     horn: Horn, *, by: User, text: str, about: Try | None = None, at_s: float | None = None
 ) -> PrivateNote:
-    """The same, among those who teach."""
+    """In writing, among those who teach."""
     return PrivateNote.objects.create(horn=horn, by=by, text=text, about_try=about, at_s=at_s)
 
 

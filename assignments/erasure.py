@@ -59,7 +59,7 @@ def erase(student: Membership, *, by: User | None) -> None:
 
 def _delete_work(student: Membership) -> None:
     """Weeks, takes, what was measured and said: with the horns; recordings as soon as the transaction is through."""
-    recorded = list(Analysis.objects.filter(take__horn__player=student).values_list("pk", "audio"))
+    recorded = list(belongings.recordings(student).values_list("pk", "audio"))
     discarding.note(name for _key, name in recorded if name)
     Horn.objects.filter(player=student).delete()
     for first in range(0, len(recorded), AT_ONCE):

@@ -79,11 +79,12 @@ def _plain(field: Field[Any, Any], row: Model) -> Any:
 
 def _recordings(student: Membership, copy: ZipFile) -> Iterator[tuple[str, str]]:
     """Copy the sound that is kept. Gives each recording's id and the name it has in the file."""
-    kept = Analysis.objects.filter(take__horn__player=student).exclude(audio="").select_related("take")
-    for analysis in kept.order_by("take__on", "take__received_at").iterator():
+    kept = belongings.recordings(student).exclude(audio="").select_related("take", "comment")
+    for analysis in kept.order_by("created_at", "pk").iterator():
         with default_storage.open(str(analysis.audio.name)) as stored:
             head = stored.read(16)
-            name = f"recordings/{analysis.take.on}/{analysis.pk}.{ending(head)}"
+            on = analysis.comment.made_at.date() if analysis.spoken else analysis.take.on
+            name = f"recordings/{on}/{analysis.pk}.{ending(head)}"
             with copy.open(_stored(name), "w", force_zip64=True) as file:
                 file.write(head)
                 while chunk := stored.read(CHUNK_BYTES):

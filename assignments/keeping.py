@@ -14,7 +14,6 @@ from django.utils import timezone
 from analysis import discarding
 from analysis.models import Analysis
 from assignments import uploads
-from assignments.models import Take
 from studio.models import Consent, Invitation, Session, Studio
 from studio.sessions import SessionStore
 
@@ -48,12 +47,20 @@ def _delete_old_sign_ins() -> int:
 def _delete_old_recordings(studio: Studio) -> int:
     """As old as the house says, or the family agreed to; milestones when their own day is over."""
     today = studio.today()
-    too_old = Q(on__lt=today - dt.timedelta(days=studio.keep_takes_days))
+    too_old = _recorded_before(today - dt.timedelta(days=studio.keep_takes_days), player__studio=studio)
     for student, days in _agreed_to_less(studio):
-        too_old |= Q(horn__player=student, on__lt=today - dt.timedelta(days=days))
-    takes = Take.objects.filter(too_old, horn__player__studio=studio).exclude(analysis__audio="")
-    old = takes.exclude(milestone__until_on__gte=today)
-    return discarding.discard(Analysis.objects.filter(pk__in=list(old.values_list("analysis", flat=True)[:AT_ONCE])))
+        too_old |= _recorded_before(today - dt.timedelta(days=days), player=student)
+    old = Analysis.objects.filter(too_old).exclude(audio="")
+    for milestone in ("take__milestone", "comment__take__milestone"):
+        old = old.exclude(**{f"{milestone}__until_on__gte": today})
+    return discarding.discard(Analysis.objects.filter(pk__in=list(old.values_list("pk", flat=True)[:AT_ONCE])))
+
+
+def _recorded_before(day: dt.date, **whose: object) -> Q:
+    """Takes by their day, spoken words by the day on which they were said. ``whose``: of which horns."""
+    takes = {f"take__horn__{name}": value for name, value in whose.items()}
+    words = {f"comment__horn__{name}": value for name, value in whose.items()}
+    return Q(take__on__lt=day, **takes) | Q(comment__made_at__date__lt=day, **words)
 
 
 def _agreed_to_less(studio: Studio) -> list[tuple[UUID, int]]:

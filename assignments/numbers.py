@@ -56,7 +56,7 @@ def _take(take: Take) -> dict[str, Any]:
         "received_at": take.received_at.isoformat(),
         "take": str(take.pk),
         "instrument": take.horn.kind,
-        "exercise": take.exercise.kind,
+        "exercise": "lesson" if take.in_lesson else take.exercise.kind,
     }
 
 

@@ -5,17 +5,19 @@ from __future__ import annotations
 from django.db import transaction
 
 from analysis import custody, discarding
-from analysis.models import Analysis
-from assignments import uploads
+from assignments import belongings, uploads
 from studio import consent
 from studio.models import Membership, User
 
 
 def take_back(*, student: Membership, by: User) -> int:
-    """End the permission at once and delete every recording of ``student``. Returns how many recordings there were."""
+    """End the permission at once and delete every recording of ``student``, and what was said about them aloud.
+
+    Returns how many recordings there were.
+    """
     with transaction.atomic():
         consent.withdraw(student=student, by=by)
-        recorded = Analysis.objects.filter(take__horn__player=student)
+        recorded = belongings.recordings(student)
         custody.drop(recorded)
         deleted = discarding.discard(recorded)
     uploads.forget(student.user)

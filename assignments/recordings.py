@@ -83,6 +83,11 @@ def forget(analyses: Collection[Analysis]) -> None:
     Analysis.objects.filter(pk__in=[one.pk for one in analyses]).delete()
 
 
+def key_taken() -> Refusal:
+    """Somebody else sent something under this key."""
+    return Refusal("key_taken", _("That was sent from another page. Open this one again and record it anew."), 409)
+
+
 @contextmanager
 def out_of_room() -> Iterator[None]:
     """A full disk is told to the person; any other trouble with the store is not expected."""

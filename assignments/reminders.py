@@ -138,7 +138,7 @@ def _week_to_play(player: Membership) -> Week | None:
 
 
 def _has_played(player: Membership, on: dt.date) -> bool:
-    takes = Take.objects.filter(horn__player=player, on=on)
+    takes = Take.objects.filter(horn__player=player, on=on, in_lesson=False)
     stopped = DayPlan.objects.filter(horn__player=player, on=on).exclude(stopped_hurting_at=None)
     return takes.exists() or stopped.exists()
 
@@ -146,7 +146,7 @@ def _has_played(player: Membership, on: dt.date) -> bool:
 def _played_since(reminder: Reminder) -> bool:
     """By the instant: the student's day and the studio's may be two."""
     player, sent_at = reminder.player, reminder.last_sent_at
-    if Take.objects.filter(horn__player=player, received_at__gte=sent_at).exists():
+    if Take.objects.filter(horn__player=player, received_at__gte=sent_at, in_lesson=False).exists():
         return True
     sent_on = timezone.localdate(sent_at, zoneinfo.ZoneInfo(player.studio.time_zone))
     return PaperDay.objects.filter(horn__player=player, on__gte=sent_on).exists()

@@ -57,7 +57,7 @@ def _to_settle(analysis_id: UUID) -> Take | None:
 def _tries(take: Take) -> Iterator[Try]:
     result = take.analysis.results.order_by("made_at").last()
     heard = results.measurement(result.report) if take.analysis.state == Analysis.State.MEASURED and result else None
-    counts = kinds()[take.exercise.kind].counts
+    counts = kinds()[take.exercise.kind].counts and not take.in_lesson
     set_up = squeezes.set_up_of(take)
     for place, row in enumerate(take.asked):
         slot = Slot(**row)

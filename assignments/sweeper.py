@@ -88,7 +88,10 @@ def _send_forgotten() -> int:
 def _settle_measured() -> int:
     """Left by workers that died between measuring and settling; living chains get a quarter minute to finish."""
     a_while_ago = Q(measured_at__lt=Now() - RESEND_AFTER / 4) | Q(measured_at__gt=Now() + RESEND_AFTER)
-    unsettled = Analysis.objects.filter(a_while_ago, state__in=OVER, take__isnull=False, take__settled_at=None)
+    waits = Q(take__isnull=False, take__settled_at=None) | Q(
+        demonstration__isnull=False, demonstration__settled_at=None
+    )
+    unsettled = Analysis.objects.filter(waits, a_while_ago, state__in=OVER)
     return _count_while_sent(send_settle, unsettled[:AT_ONCE])
 
 

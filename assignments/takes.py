@@ -107,8 +107,7 @@ def keep(
 
 def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
     """Raise the Refusal that stands against a recording of this exercise on this day, if one does."""
-    if not consent.stands(horn.player):
-        raise _no_consent()
+    has_permission(horn)
     if exercise.stage and not standings.is_open(horn, exercise.stage, on):
         raise Refusal("exercise_shut", _("These high notes are still shut. Today’s low notes bring them closer."), 403)
     if exercise.part and exercise.part.is_over(on):
@@ -118,6 +117,12 @@ def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
         raise Refusal("not_yet_the_day", _("That day hasn’t come yet. Open Today and play today’s tones."), 409)
     if on < today - LATE or not weeks.was_set(exercise.week, on):
         raise Refusal("week_over", _("That week is over. Open Today for what is set now."), 409)
+
+
+def has_permission(horn: Horn) -> None:
+    """Raise Refusal where nobody has agreed to recording this student."""
+    if not consent.stands(horn.player):
+        raise _no_consent()
 
 
 def may_send(user: User) -> None:

@@ -37,7 +37,7 @@ def plan_of(horn: Horn, on: dt.date) -> DayPlan | None:
 
 def takes_of(plan: DayPlan) -> list[Take]:
     """The day's recordings of the daily tones, oldest first, with their tries and analyses. Two queries."""
-    rows = Take.objects.filter(horn=plan.horn_id, on=plan.on, exercise__kind="daily_tones")
+    rows = Take.objects.filter(horn=plan.horn_id, on=plan.on, exercise__kind="daily_tones", in_lesson=False)
     return list(rows.select_related("analysis").prefetch_related("tries").order_by("received_at", "pk"))
 
 

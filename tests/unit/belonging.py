@@ -7,8 +7,11 @@ import json
 from typing import Any
 
 from django.apps import apps
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
 from django.db import connection
 
+from analysis.models import Analysis
 from assignments import comments, hearings, milestones, plans, reminders
 from assignments.models import (
     Comment,
@@ -72,7 +75,12 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     Pin.objects.create(player=player, digits_hash="hashed")
     device = Device.objects.create(studio=studio, name="kitchen", secret_hash=str(player.pk), enrolled_by=guardian.user)
     device.players.add(player)
-    assert Comment.objects.filter(horn=horn).count() == 3
+    voice = Analysis.objects.create(
+        audio=default_storage.save("vo/ice", ContentFile(SOUND)), audio_bytes=len(SOUND), sha256="0" * 64, request={},
+        spoken=True, state=Analysis.State.MEASURED, longest_s=60.0,
+    )  # fmt: skip
+    Comment.objects.create(horn=horn, by=teacher, text="", about_try=tried[0], take=tried[0].take, voice=voice)
+    assert Comment.objects.filter(horn=horn).count() == 4
     return horn
 
 

@@ -61,7 +61,7 @@ def test_the_search_finds_everything_before(horn):
     assert set(words_of(horn)) - found.keys() == set()
     tables = {table for hits in found.values() for table in hits}
     assert {"axes_accessattempt", "django_admin_log", "studio_session", "studio_pin", "studio_logrow"} <= tables
-    assert len(list(keeping._stored())) == 3
+    assert len(list(keeping._stored())) == 4
 
 
 def test_after_it_nothing_is_left_in_any_table_or_file_but_that_it_was_done(
@@ -85,7 +85,7 @@ def test_another_student_of_the_same_studio_loses_nothing(horn, studio, teacher,
     erase(horn, teacher, django_capture_on_commit_callbacks)
     after = {name: list(rows.values_list("pk", flat=True)) for name, rows in belongings.of(other.player).items()}
     assert before == after
-    assert len(list(keeping._stored())) == files - 3
+    assert len(list(keeping._stored())) == files - 4
 
 
 def test_messages_that_are_still_queued_die_without_harm(horn, teacher, django_capture_on_commit_callbacks):

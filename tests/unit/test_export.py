@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from analysis.models import Analysis, Result
 from assignments import belongings, export, import_, keeping
-from assignments.models import Take
+from assignments.models import Comment, Take
 from studio.models import LogRow, Membership, Studio, User
 from tests import builders
 from tests.unit import belonging
@@ -51,6 +51,7 @@ def rows_of(copy: zipfile.ZipFile) -> dict:
 
 def emptied() -> None:
     """Another installation: no rows, no files."""
+    Comment.objects.all().delete()
     Take.objects.all().delete()
     Analysis.objects.all().delete()
     LogRow.objects.all().delete()
