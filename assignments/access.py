@@ -7,7 +7,7 @@ from uuid import UUID
 from django.db.models import QuerySet
 from django.http import Http404
 
-from assignments.models import DayPlan, Exercise, Take, Try, Week
+from assignments.models import Chord, DayPlan, Ensemble, Exercise, Take, Try, Week
 from studio.access import STAFF, horns_of_player, horns_within_sight, memberships
 from studio.models import Horn, User
 
@@ -58,6 +58,18 @@ def try_within_sight(user: User, try_id: UUID) -> Try:
 def teaches(user: User, horn: Horn, roles: tuple[str, ...] = STAFF) -> bool:
     """Whether ``user`` works, under one of ``roles``, in the studio of that horn's player."""
     return memberships(user, roles).filter(studio=horn.player.studio_id).exists()
+
+
+def ensemble_of_staff(user: User, ensemble_id: UUID, roles: tuple[str, ...]) -> Ensemble:
+    """An ensemble of a studio that ``user`` works in under one of ``roles``."""
+    studios = [row.studio_id for row in memberships(user, roles)]
+    return _or_404(Ensemble.objects.filter(pk=ensemble_id, studio__in=studios).select_related("studio"))
+
+
+def chord_of_staff(user: User, chord_id: UUID, roles: tuple[str, ...]) -> Chord:
+    studios = [row.studio_id for row in memberships(user, roles)]
+    rows = Chord.objects.filter(pk=chord_id, ensemble__studio__in=studios)
+    return _or_404(rows.select_related("ensemble__studio", "by"))
 
 
 def week_of_horn(horn: Horn, week_id: UUID) -> Week:

@@ -37,7 +37,7 @@ class Obstacle:
             if self.sounding_midi < lowest
             else _("“%(sounding)s” is too high for %(name)s’s %(horn)s, whose keys end at %(end)s.")
         )
-        written = self.nearest_midi + self.horn.written_range[0] - lowest
+        written = voicing.written(self.horn, self.nearest_midi)
         instead = _("The nearest octave is %(sounding)s, written %(written)s.")
         return " ".join(
             (

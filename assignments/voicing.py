@@ -44,6 +44,11 @@ def reach_of(horn: Horn) -> Reach:
     return sounds(lowest), sounds(highest)
 
 
+def written(horn: Horn, sounding_midi: int) -> int:
+    """How the player of ``horn`` reads a sounding note."""
+    return instrument(horn.kind).written(sounding_midi)
+
+
 def is_reached(sounding_midi: int, reach: Reach) -> bool:
     return reach[0] <= sounding_midi <= reach[1]
 

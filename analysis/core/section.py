@@ -87,6 +87,11 @@ def beats_per_s(one: Voice, other: Voice) -> float | None:
     return abs(one.tone.f0_hz - other.tone.f0_hz) if one.sounding_midi == other.sounding_midi else None
 
 
+def least(measure: Measure) -> float:
+    """From which difference on a listener tells two players apart, in the unit of the measure."""
+    return float(_table()["measure"][measure]["least"])
+
+
 def pitch(voice: Voice, a4_hz: float) -> Reading:
     """Cents against the voice's own note in equal temperament at ``a4_hz``: 1200 log2 of the ratio."""
     cents = 1200.0 * math.log2(voice.tone.f0_hz / hz_of_midi(voice.sounding_midi, a4_hz))
@@ -105,7 +110,7 @@ def _across(measure: Measure, readings: tuple[Reading | None, ...]) -> Across:
         highest=highest,
         difference=known[highest].value - known[lowest].value,
         error=math.hypot(known[lowest].error, known[highest].error),
-        least=_table()["measure"][measure]["least"],
+        least=least(measure),
     )
 
 

@@ -6,6 +6,19 @@ phone, a laptop and paper: the templates stretch the box and keep line widths an
 """
 
 from analysis.drawing.run import Neighbours, Profile, Wall, neighbours, profile, wall
+from analysis.drawing.section import SectionDrawing, VoiceRow, section
 from analysis.drawing.strip import Strip, strip
 
-__all__ = ["Neighbours", "Profile", "Strip", "Wall", "neighbours", "profile", "strip", "wall"]
+__all__ = [
+    "Neighbours",
+    "Profile",
+    "SectionDrawing",
+    "Strip",
+    "VoiceRow",
+    "Wall",
+    "neighbours",
+    "profile",
+    "section",
+    "strip",
+    "wall",
+]

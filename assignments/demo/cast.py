@@ -13,7 +13,7 @@ from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
-from assignments import routines, weeks
+from assignments import ensembles, routines, voicing, weeks
 from assignments.exercises import frozen
 from assignments.models import Decision, Routine
 from studio import consent
@@ -51,8 +51,26 @@ class Player:
     gain_control: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """One ensemble of the story, and the one thing that it is asked for."""
+
+    name: str
+    seats: tuple[str, ...]  # user names, in their order
+    quality: str
+    root_sounding_midi: int
+    tone: str
+    words: str
+    days_ahead: int
+    played: dict[str, float]  # user name -> cents off
+
+
 def players() -> list[Player]:
     return [Player(**frozen(row)) for row in _story()["student"]]
+
+
+def together() -> list[Together]:
+    return [Together(**frozen(row)) for row in _story()["ensemble"]]
 
 
 def people_are_here() -> bool:
@@ -74,6 +92,8 @@ def make_people() -> list[str]:
         horn = _horn(player, studio, staff[0].user)
         _week(player, horn, staff[0].user)
         lines.append(_line(horn.player.user, f"student, {player.kind}: {player.story}"))
+    for one in together():
+        _ensemble(one, studio, staff[0].user)
     lines += [_guardian(row, studio) for row in story["guardian"]]
     Path(settings.DEMO_SIGN_INS_FILE).write_text("\n".join(lines) + "\n", encoding="utf-8")
     return lines
@@ -128,6 +148,23 @@ def _week(player: Player, horn: Horn, owner: User) -> None:
             words=player.pause_words,
             by=owner,
         )
+
+
+def _ensemble(one: Together, studio: Studio, owner: User) -> None:
+    known = {horn.player.user.username: horn for horn in Horn.objects.select_related("player__user", "player__studio")}
+    horns = [known[name] for name in one.seats]
+    quality = voicing.qualities()[one.quality]
+    notes = voicing.voiced(quality, one.root_sounding_midi, 0, [voicing.reach_of(horn) for horn in horns])
+    ensembles.set_chord(
+        ensemble=ensembles.keep(studio=studio, by=owner, name=one.name, horns=horns),
+        by=owner,
+        quality=one.quality,
+        root_sounding_midi=one.root_sounding_midi,
+        notes=list(zip(horns, notes, strict=True)),
+        tone=one.tone,
+        for_on=studio.today() + dt.timedelta(days=one.days_ahead),
+        words=one.words,
+    )
 
 
 def _routine(name: str) -> Routine:

@@ -10,6 +10,7 @@ import time
 import uuid
 import zoneinfo
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
@@ -17,10 +18,10 @@ from tempfile import TemporaryDirectory
 from django.core.files.base import ContentFile
 
 from analysis.synthesis import DYNAMIC_DB, Faults, GainControl, Place, Room, ToneSpec, render, write
-from assignments import decisions, plans, standings, takes
-from assignments.demo.cast import Player, players
+from assignments import decisions, parts, plans, standings, takes
+from assignments.demo.cast import Player, players, together
 from assignments.exercises import SHAPED, TONE_WORDS, Slot
-from assignments.models import Decision, Take
+from assignments.models import Decision, Exercise, Take
 from studio.models import Horn, User
 
 PLAYED_AT = dt.time(17, 10)
@@ -55,7 +56,9 @@ def play_the_past(say) -> int:  # type: ignore[no-untyped-def]  # say: a line at
             _wait_for(sent)
             new += len(sent)
         _answer(days_ago, horns)
-    return new
+    sent = list(_play_together())
+    _wait_for(sent)
+    return new + len(sent)
 
 
 def _play(player: Player, horn: Horn, days_ago: int) -> Iterator[Take]:
@@ -64,16 +67,38 @@ def _play(player: Player, horn: Horn, days_ago: int) -> Iterator[Take]:
     plan = plans.plan_for(horn, on)
     if plan is None:
         return
-    exercise = plan.week.exercises.get(kind="daily_tones")
     slots = plans.slots(plan)
     plans.keep_sound_check(plan, {"softest_db": DYNAMIC_DB["ppp"], "loudest_db": DYNAMIC_DB["fff"]})
     dice = Random(f"{player.user_name} {days_ago}")
     key = uuid.uuid5(NAMESPACE, f"{horn.pk} {on}")
     if Take.objects.filter(horn=horn, client_key=key).exists():
         return
-    audio = _recording(player, horn, slots, dice, rough=days_ago in player.rough_days_ago)
-    at = dt.datetime.combine(on, PLAYED_AT, zoneinfo.ZoneInfo(horn.studio.time_zone))
-    yield takes.keep(
+    specs = [_tone(player, slot, dice, days_ago in player.rough_days_ago) for slot in slots]
+    daily = plan.week.exercises.get(kind="daily_tones")
+    yield _sent(horn, daily, on, slots, key, _recording(player, horn, specs, dice))
+
+
+def _play_together() -> Iterator[Take]:
+    """Yesterday's one tone for their ensemble, of whom the story lets play it."""
+    by_name = {player.user_name: player for player in players()}
+    for name, cents in ((name, cents) for one in together() for name, cents in one.played.items()):
+        mine = Exercise.objects.filter(part__horn__player__user__username=name).select_related(
+            "part__chord", "part__horn"
+        )
+        exercise = mine.select_related("week__horn__player__studio").order_by("part__chord__set_at").first()
+        key = uuid.uuid5(NAMESPACE, f"{name} together")
+        if exercise is None or exercise.part is None or Take.objects.filter(client_key=key).exists():
+            continue
+        horn, dice = exercise.week.horn, Random(name)
+        (slot,) = parts.slots(exercise.part)
+        tone = _tone(by_name[name], slot, dice, rough=False)
+        specs = [replace(tone, faults=replace(tone.faults, cents=cents))]
+        on = horn.studio.today() - dt.timedelta(days=1)
+        yield _sent(horn, exercise, on, (slot,), key, _recording(by_name[name], horn, specs, dice))
+
+
+def _sent(horn: Horn, exercise: Exercise, on: dt.date, slots: Sequence[Slot], key: uuid.UUID, audio: bytes) -> Take:
+    return takes.keep(
         horn=horn,
         exercise=exercise,
         on=on,
@@ -81,12 +106,11 @@ def _play(player: Player, horn: Horn, days_ago: int) -> Iterator[Take]:
         client_key=key,
         audio=ContentFile(audio, name="take"),
         recorder={"made_by": "synthesis"},
-        received_at=at,
+        received_at=dt.datetime.combine(on, PLAYED_AT, zoneinfo.ZoneInfo(horn.studio.time_zone)),
     )[0]
 
 
-def _recording(player: Player, horn: Horn, slots: Sequence[Slot], dice: Random, *, rough: bool) -> bytes:
-    specs = [_tone(player, slot, dice, rough) for slot in slots]
+def _recording(player: Player, horn: Horn, specs: Sequence[ToneSpec], dice: Random) -> bytes:
     place = Place(
         room=Room(direct_to_reverberant_db=12.0),
         noise_dbfs=player.noise_dbfs,

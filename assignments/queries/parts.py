@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from assignments import naming, voicing
 from assignments.models import Chord, Part
+from assignments.spelled import capital
 from studio.models import Membership
 
 
@@ -56,7 +57,7 @@ def title(chord: Chord) -> str:
     """“B♭ major”, “Unison B♭3”, as it sounds."""
     name = _(voicing.qualities()[chord.quality].title)
     if chord.quality == voicing.OWN:
-        return name
+        return capital(name)
     if chord.quality == voicing.UNISON:
-        return f"{name} {naming.note_plain(chord.root_sounding_midi)}"
-    return f"{naming.note_name(chord.root_sounding_midi)} {name.lower()}"
+        return f"{capital(name)} {naming.note_plain(chord.root_sounding_midi)}"
+    return f"{naming.note_name(chord.root_sounding_midi)} {name}"

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from analysis.core.records import Dynamic, Shape
-from analysis.drawing import Neighbours, Profile, Strip, Wall
+from analysis.drawing import Neighbours, Profile, SectionDrawing, Strip, VoiceRow, Wall
 from analysis.drawing.level import board, sides
 from assignments import naming
 from assignments.piers import piers_of
@@ -215,6 +215,13 @@ def wall(wall: Wall, sentence: str) -> Record:
 @register.inclusion_tag("analysis/_neighbours.svg.html")
 def neighbours(neighbours: Neighbours, sentence: str) -> Record:
     return {"neighbours": neighbours, "sentence": sentence}
+
+
+@register.inclusion_tag("analysis/_voice.svg.html")
+def voice(section: SectionDrawing, row: VoiceRow, cents: str) -> Record:
+    """One row of a section. ``cents``: its pitch with how far it may be off."""
+    sentence = _("%(cents)s cents against equal temperament.") % {"cents": cents}
+    return {"section": section, "row": row, "sentence": sentence}
 
 
 @register.inclusion_tag("analysis/_profile.svg.html")

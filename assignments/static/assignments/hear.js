@@ -4,13 +4,15 @@
  *   <button data-hear="…/audio" data-from="3.2" data-to="5.1">
  *   data-hear-list='[["…/audio", 3.2, 5.1], …]'    several, one after another
  *   data-gain-db="2.5" (or "[2.5, 0]" beside a list)    louder or softer, so that two takes can be compared
+ *   data-hear-together='[["…/audio", 3.2, 5.1], …]'    several at once, all beginning in the same instant
  *   data-loop    round and round until it is pressed again
  *
  * Fires "footing:hearing", then "footing:heard" (played to its end) or "footing:hushed" (stopped before); all bubble.
  */
 const FADE_S = 0.015; // no click at either end
 const GAP_S = 0.25; // between the stretches of a list
-const KEPT = 4; // decoded recordings
+const KEPT = 8; // decoded recordings
+const AHEAD_S = 0.05; // so that all of several are ready when they begin
 const LARGEST_DECODED = 2_500_000; // bytes; longer recordings would fill a phone's memory and are played as they come
 const LOOK_EVERY_MS = 20;
 
@@ -42,8 +44,9 @@ function recording(address) {
 function stretchesOf(element) {
   const data = element.dataset;
   const gains = [].concat(JSON.parse(data.gainDb ?? "0"));
-  const list = data.hearList
-    ? JSON.parse(data.hearList)
+  const several = data.hearList ?? data.hearTogether;
+  const list = several
+    ? JSON.parse(several)
     : [[data.hear || element.href.split("#")[0], Number(data.from ?? 0), Number(data.to ?? Infinity)]];
   return list.map(([address, from, to], place) => ({ address, from, to, gainDb: gains[place] ?? 0 }));
 }
@@ -55,15 +58,15 @@ function volume(gainDb) {
   return node;
 }
 
-/* A decoded recording: exact to the sample. */
-function playBuffer(buffer, { from, to, gainDb }, mine) {
+/* A decoded recording: exact to the sample. ``at``: when to begin, on the context's clock. */
+function playBuffer(buffer, { from, to, gainDb }, mine, at = context.currentTime) {
   const first = Math.min(Math.max(0, from), buffer.duration);
   const length = Math.max(0, Math.min(to, buffer.duration) - first);
   const source = new AudioBufferSourceNode(context, { buffer });
   const node = volume(gainDb);
   source.connect(node);
-  node.gain.setTargetAtTime(0, context.currentTime + Math.max(0, length - FADE_S), FADE_S / 3);
-  source.start(0, first, length);
+  node.gain.setTargetAtTime(0, at + Math.max(0, length - FADE_S), FADE_S / 3);
+  source.start(at, first, length);
   return new Promise((resolve) => {
     source.onended = resolve;
     mine.stop = () => source.stop();
@@ -93,10 +96,26 @@ function playStream({ address, from, to, gainDb }, mine) {
   });
 }
 
+/* Each as it is, at the same time; one stop ends them all. */
+async function playAtOnce(buffers, stretches, mine) {
+  const each = stretches.map(() => ({}));
+  mine.stop = () => each.forEach((one) => one.stop());
+  const at = context.currentTime + AHEAD_S;
+  await Promise.all(
+    stretches.map((stretch, place) =>
+      buffers[place] ? playBuffer(buffers[place], stretch, each[place], at) : playStream(stretch, each[place]),
+    ),
+  );
+}
+
 async function playOnce(stretches, mine) {
   const buffers = await Promise.all(stretches.map(({ address }) => recording(address)));
   if (!mine.off && !mine.heard) fire(mine.element, "hearing");
   mine.heard = true;
+  if (mine.element.dataset.hearTogether && !mine.off) {
+    await playAtOnce(buffers, stretches, mine);
+    return;
+  }
   for (const [place, stretch] of stretches.entries()) {
     if (place > 0) await new Promise((resolve) => { setTimeout(resolve, GAP_S * 1000); });
     if (mine.off) return;
@@ -139,7 +158,7 @@ export async function hear(element) {
 }
 
 document.addEventListener("click", (event) => {
-  const element = event.target.closest("[data-hear], [data-hear-list]");
+  const element = event.target.closest("[data-hear], [data-hear-list], [data-hear-together]");
   if (!element) return;
   event.preventDefault();
   hear(element);

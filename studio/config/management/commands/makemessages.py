@@ -17,6 +17,7 @@ from django.core.management.commands import makemessages
 TEXTS = {  # by table: which of its fields are read by people
     "analysis/core/data/words.toml": ("student", "do", "teacher"),
     "assignments/data/words.toml": ("student", "teacher"),
+    "assignments/data/chords.toml": ("title",),
     "assignments/data/exercises.toml": ("title", "summary"),
     "assignments/data/routines.toml": ("name", "summary"),
 }
