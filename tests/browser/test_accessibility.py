@@ -35,6 +35,7 @@ FOR_PROGRAMS = {  # and what only sends on
     "ready",
     "api-schema",
     "service_worker",
+    "shared_files",
     "take_audio",
     "numbers",
     "metrics",
@@ -112,9 +113,10 @@ def test_every_page_is_shown_to_somebody(world):
 
 def test_no_page_of_anybody_has_a_barrier(device, world):
     phone, found = device(service_workers="block"), {}
+    addresses = shown(world)
     for role in ROLES:
         enter(phone, signed_in(world, role))
-        for name, (address, whose) in shown(world).items():
+        for name, (address, whose) in addresses.items():
             if whose == role:
                 phone.open(address)
                 found[name] = violations(phone.page)
