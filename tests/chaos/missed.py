@@ -39,7 +39,7 @@ def _seconds(folder: Path, var: Path) -> float:
     from analysis.models import Analysis
     from analysis.synthesis import ToneSpec, render, write
     from tests.chaos import laid
-    from tests.chaos.phones import Phone, Sent
+    from tests.chaos.phones import Kind, Phone, Sent
     from tests.faults.serving import Serving, wait_until
 
     student = laid.students(1)[0]
@@ -54,7 +54,7 @@ def _seconds(folder: Path, var: Path) -> float:
         serving.wait_until_ready()
         phone = Phone(student, serving.port, {}, 0, 0.0, threading.Event(), random.Random(0))
         key = uuid.uuid4()
-        status, _body = phone.post(Sent(student.horn, key, file.read_bytes(), True), 0)
+        status, _body = phone.post(Sent(student.horn, key, file.read_bytes(), Kind.TONE), 0)
         assert status == 201, status
         mine = Analysis.objects.filter(take__client_key=key)
         assert wait_until(lambda: mine.filter(state=Analysis.State.RUNNING).exists(), 60), "nobody took it in hand"

@@ -10,13 +10,25 @@ import time
 import uuid
 from contextlib import closing
 from dataclasses import dataclass, field
+from enum import Enum
 
+from tests.chaos.decoder import KILLS_DECODER, KILLS_WORKER
 from tests.chaos.laid import CSRF, NOTES, TONES_A_DAY, Student
 
 AGAIN = 0.06  # of the takes are sent a second time after they were confirmed …
 AT_ONCE = 0.04  # … and of them twice at the same time
-GARBAGE = 0.01  # is no recording at all
+NO_SOUND = 0.01  # are no recordings at all …
+POISON = 0.01  # … and so many end their decoder
 OPEN_TROUBLE = (http.client.HTTPException, OSError)
+
+
+class Kind(Enum):
+    """What a file holds, where it is no tone."""
+
+    TONE = b""
+    NO_SOUND = b"no sound "
+    KILLS_DECODER = KILLS_DECODER
+    KILLS_WORKER = KILLS_WORKER
 
 
 @dataclass
@@ -26,7 +38,7 @@ class Sent:
     horn: uuid.UUID
     key: uuid.UUID
     audio: bytes
-    is_sound: bool
+    kind: Kind
     takes: set[str] = field(default_factory=set)  # ids that the server answered
     answers: list[int] = field(default_factory=list)
     confirmed_at: float = 0.0
@@ -34,7 +46,10 @@ class Sent:
 
 @dataclass
 class Phone:
-    """A thread: ``pause_s`` between takes; ``over`` ends the trying when the test's patience ends."""
+    """A thread: ``pause_s`` between takes; ``over`` ends the trying when the test's patience ends.
+
+    ``kills_worker``: its first recording does, each time that it is tried.
+    """
 
     student: Student
     port: int
@@ -43,18 +58,25 @@ class Phone:
     pause_s: float
     over: threading.Event
     dice: random.Random
+    kills_worker: bool = False
     sent: list[Sent] = field(default_factory=list)
 
     def play(self) -> None:
         for number in range(self.how_many):
             slot = number % TONES_A_DAY
-            sound = self.dice.random() >= GARBAGE
-            audio = self.sounds[NOTES[slot % len(NOTES)]] if sound else b"no sound " * 200
-            take = Sent(self.student.horn, uuid.UUID(int=self.dice.getrandbits(128), version=4), audio, sound)
+            kind = Kind.KILLS_WORKER if self.kills_worker and number == 0 else self._kind()
+            audio = self.sounds[NOTES[slot % len(NOTES)]] if kind is Kind.TONE else 200 * kind.value
+            take = Sent(self.student.horn, uuid.UUID(int=self.dice.getrandbits(128), version=4), audio, kind)
             self.sent.append(take)
             self._send_until_confirmed(take, slot)
             if self.over.wait(self.pause_s * self.dice.uniform(0.5, 1.5)):
                 return
+
+    def _kind(self) -> Kind:
+        fell = self.dice.random()
+        if fell < NO_SOUND:
+            return Kind.NO_SOUND
+        return Kind.KILLS_DECODER if fell < NO_SOUND + POISON else Kind.TONE
 
     def _send_until_confirmed(self, take: Sent, slot: int) -> None:
         kind = self.dice.random()

@@ -30,6 +30,7 @@ class Plan:
     minutes: float
     phones: int
     kill_every_s: float
+    killers: int  # recordings that kill their worker, each time that they are tried
     seed: int
     workers: int = 2
 
@@ -56,7 +57,10 @@ def run(plan: Plan, var: Path, *, may_fill: bool, clock: Clock, postgres: Any, s
         over = threading.Event()
         each = -(-plan.takes // plan.phones)
         pause_s = plan.minutes * 60 / each
-        phones = [Phone(s, serving.port, sounds, each, pause_s, over, random.Random(dice.random())) for s in students]
+        phones = [
+            Phone(one, serving.port, sounds, each, pause_s, over, random.Random(dice.random()), number < plan.killers)
+            for number, one in enumerate(students)
+        ]
         threads = [threading.Thread(target=phone.play, daemon=True) for phone in phones]
         for thread in threads:
             thread.start()

@@ -5,14 +5,26 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from dataclasses import dataclass
+from typing import Any
 
 from django.core.files.storage import default_storage
 from django.db.models import Count
 
+from analysis import custody
 from analysis.models import Analysis, Result
 from assignments.models import Opening, Take, Try
+from assignments.queries import state
+from studio.models import Studio
 from tests.chaos.laid import Student
-from tests.chaos.phones import Sent
+from tests.chaos.phones import Kind, Sent
+
+POISON = (Kind.KILLS_DECODER, Kind.KILLS_WORKER)
+ENDS = {
+    Kind.TONE: Analysis.State.MEASURED,
+    Kind.NO_SOUND: Analysis.State.REFUSED,
+    Kind.KILLS_DECODER: Analysis.State.REFUSED,
+    Kind.KILLS_WORKER: Analysis.State.FAILED,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,18 +32,22 @@ class Tally:
     sent: int
     received: int
     measured: int
-    refused: int  # no recording at all, answered in words
-    failed: int  # given up
+    refused: int  # no recording at all, or poison for the decoder: answered in words
+    given_up: int  # poison for the worker
     lost: int
     counted_twice: int
     openings: int
     openings_wanted: int
+    poisonous: int
+    tried_too_often: int  # poison, and whatever was tried again without having lost a decoder or a worker
+    not_shown: int  # given up, and the owner's page does not say so
     repeats: int  # sendings beyond the first
 
     @property
     def is_good(self) -> bool:
-        whole = self.sent == self.received == self.measured + self.refused
-        return whole and not self.lost and not self.counted_twice and self.openings == self.openings_wanted
+        whole = self.sent == self.received == self.measured + self.refused + self.given_up
+        trouble = self.lost + self.counted_twice + self.tried_too_often + self.not_shown
+        return whole and not trouble and self.openings == self.openings_wanted
 
 
 def waiting() -> int:
@@ -49,24 +65,40 @@ def count(sent: list[Sent], students: list[Student]) -> Tally:
         received=len(received),
         measured=states[Analysis.State.MEASURED],
         refused=states[Analysis.State.REFUSED],
-        failed=states[Analysis.State.FAILED],
+        given_up=states[Analysis.State.FAILED],
         lost=sum(not _is_kept(one, takes.get(one.key)) for one in received),
         counted_twice=_counted_twice(received, takes),
         openings=sum(openings.values()),
         openings_wanted=len(students) if all(openings[one.horn] == 1 for one in students) else -1,
+        poisonous=sum(one.kind in POISON for one in received),
+        tried_too_often=sum(_is_tried_too_often(take.analysis) for take in takes.values()),
+        not_shown=len(_given_up() - _shown()),
         repeats=sum(len(one.answers) - 1 for one in sent),
     )
 
 
 def _is_kept(one: Sent, take: Take | None) -> bool:
-    """The row is there and over, has a result where there was sound, and its file holds what the phone sent."""
+    """The row is there and over, as its kind has it, and its file holds what the phone sent."""
     if take is None or take.settled_at is None or {str(take.pk)} != one.takes or take.n != 1:  # type: ignore[attr-defined]
         return False
-    state = take.analysis.state
-    if state != (Analysis.State.MEASURED if one.is_sound else Analysis.State.REFUSED):
+    if take.analysis.state != ENDS[one.kind]:
         return False
     with default_storage.open(take.analysis.audio.name) as stored:
         return hashlib.sha256(stored.read()).digest() == hashlib.sha256(one.audio).digest()
+
+
+def _is_tried_too_often(analysis: Analysis) -> bool:
+    """Each try ends it, or costs a decoder or a worker; and of those no more than a few."""
+    bounded = analysis.deaths <= custody.MOST_DEATHS and analysis.lost <= custody.MOST_LOST
+    return not bounded or analysis.claims > 1 + analysis.deaths + analysis.lost
+
+
+def _given_up() -> set[Any]:
+    return set(Take.objects.filter(analysis__state=Analysis.State.FAILED).values_list("pk", flat=True))
+
+
+def _shown() -> set[Any]:
+    return {take.pk for studio in Studio.objects.all() for take in state.read(studio).given_up}
 
 
 def _counted_twice(received: list[Sent], takes: dict[object, Take]) -> int:
