@@ -26,18 +26,33 @@ def signed_in(request: HttpRequest) -> User:
 
 
 def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
-    """The memberships of ``user`` that hold today, in ``roles``."""
-    held = [row.pk for row in _held(user, roles)]
-    return Membership.objects.filter(pk__in=held).select_related("studio", "user")
+    """The memberships of ``user`` that open something today, in ``roles``."""
+    open_ones = [row.pk for row in _open(user, roles)]
+    return Membership.objects.filter(pk__in=open_ones).select_related("studio", "user")
+
+
+def belongs_somewhere(user: User) -> bool:
+    return bool(_held(user, tuple(Role.values)))
+
+
+def must_have_second_step(user: User) -> bool:
+    """Whether a studio that ``user`` works in opens only after a second step."""
+    return any(row.studio.second_step_for_staff for row in _held(user, STAFF))
+
+
+def _open(user: User, roles: tuple[str, ...]) -> list[Membership]:
+    """The same as ``memberships``, read: one query. Staff without the second step that their studio asks for: none."""
+    return [
+        row
+        for row in _held(user, roles)
+        if hasattr(row.user, "second_step") or not (row.role in STAFF and row.studio.second_step_for_staff)
+    ]
 
 
 def _held(user: User, roles: tuple[str, ...]) -> list[Membership]:
-    """The same, read: one query.
-
-    Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere.
-    """
+    """Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere."""
     yesterday = timezone.now().date() - dt.timedelta(days=1)
-    rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio", "user")
+    rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio", "user__second_step")
     return [
         row
         for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))
@@ -48,7 +63,7 @@ def _held(user: User, roles: tuple[str, ...]) -> list[Membership]:
 def places_of_work(user: User) -> list[Membership]:
     """Where ``user`` is on the staff; first the studio that they turned to last, else the one they joined first."""
     never = dt.datetime.min.replace(tzinfo=dt.UTC)
-    places = sorted(_held(user, STAFF), key=lambda place: (place.joined_on, place.pk))
+    places = sorted(_open(user, STAFF), key=lambda place: (place.joined_on, place.pk))
     return sorted(places, key=lambda place: place.turned_to_at or never, reverse=True)  # stable, backwards too
 
 
@@ -142,11 +157,15 @@ def resettable_by(staff: Membership, member: Membership) -> Membership:
 
     Otherwise a teacher of one studio could open what the same person may see in another. Raises Http404.
     """
-    below = {Role.STUDENT, Role.GUARDIAN} | ({Role.ASSISTANT, Role.TEACHER} if staff.role == Role.OWNER else set())
-    places = Membership.objects.filter(user=member.user)
-    if member.user.is_staff or any(row.studio_id != staff.studio_id or row.role not in below for row in places):
+    if not is_resettable_by(staff, member):
         raise Http404
     return member
+
+
+def is_resettable_by(staff: Membership, member: Membership) -> bool:
+    below = {Role.STUDENT, Role.GUARDIAN} | ({Role.ASSISTANT, Role.TEACHER} if staff.role == Role.OWNER else set())
+    places = Membership.objects.filter(user=member.user)
+    return not member.user.is_staff and all(row.studio_id == staff.studio_id and row.role in below for row in places)
 
 
 def wards(user: User) -> QuerySet[Membership]:

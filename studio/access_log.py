@@ -21,7 +21,7 @@ def write(what: str, *, studio: Studio, who: User | None, about: Membership | No
     )
 
 
-def signed_in(user: User) -> None:
-    """Somebody came in: written down in every studio where they are known."""
+def of_account(what: str, user: User, *, by: User | None) -> None:
+    """Somebody came in, or how they come in was changed: written down in every studio where they are known."""
     for row in user.memberships.select_related("studio"):
-        write(What.SIGNED_IN, studio=row.studio, who=user, about=row)
+        write(what, studio=row.studio, who=by, about=row)

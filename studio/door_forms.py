@@ -10,6 +10,7 @@ from django.core.validators import RegexValidator
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
+from studio import throttle
 from studio.forms import HornForm
 from studio.models import Membership, User
 
@@ -53,18 +54,13 @@ class JoinForm(forms.Form):
         return chosen
 
 
-class PassphraseForm(forms.Form):
-    """A new passphrase, by whoever knows the old one."""
+class OldPassphraseForm(forms.Form):
+    """What changes the way in is asked of whoever knows the passphrase, not of whoever found a phone lying open."""
 
     old = forms.CharField(
         label=_("The passphrase you have now"),
         max_length=128,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
-    new = forms.CharField(
-        label=_("A new one, ten letters or more"),
-        max_length=128,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
@@ -73,14 +69,49 @@ class PassphraseForm(forms.Form):
 
     def clean_old(self) -> str:
         typed: str = self.cleaned_data["old"]
+        whose = str(self._user.pk)
+        if throttle.is_spent(whose, throttle.PASSPHRASE):
+            raise forms.ValidationError(_("Too many were wrong. Wait an hour, or ask for a new slip."))
         if not self._user.check_password(typed):
+            throttle.note(whose, throttle.PASSPHRASE)
             raise forms.ValidationError(_("That isn’t the one you have now."))
         return typed
+
+
+class PassphraseForm(OldPassphraseForm):
+    """A new passphrase, by whoever knows the old one."""
+
+    new = forms.CharField(
+        label=_("A new one, ten letters or more"),
+        max_length=128,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
 
     def clean_new(self) -> str:
         chosen: str = self.cleaned_data["new"]
         validate_password(chosen, self._user)
         return chosen
+
+
+class SecondStepForm(forms.Form):
+    """The digits that the phone shows, or a recovery code."""
+
+    code = forms.CharField(
+        label=_("Six digits from your phone"),
+        max_length=20,
+        help_text=_("Phone lost? One of your recovery codes does as well, once."),
+        widget=forms.TextInput(attrs={**PLAIN, "autocomplete": "one-time-code"}),
+    )
+
+
+class SetUpForm(OldPassphraseForm):
+    """The first digits show that the phone and the site go together."""
+
+    code = forms.CharField(
+        label=_("The six digits that it shows now"),
+        max_length=20,
+        widget=forms.TextInput(attrs={**PLAIN, "inputmode": "numeric", "autocomplete": "one-time-code"}),
+    )
 
 
 class PinForm(forms.Form):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from studio import access_log, passphrases, sessions
-from studio.access import memberships
+from studio.access import belongs_somewhere
 from studio.models import Horn, Membership, Studio, User
 
 What = access_log.What
@@ -155,7 +155,7 @@ def part(student: Membership, *, guardian: Membership, by: User) -> None:
 
 def _end_sessions_of_whoever_left(user: User) -> None:
     """Who belongs nowhere any more is signed out everywhere."""
-    if not memberships(user, tuple(Membership.Role.values)).exists():
+    if not belongs_somewhere(user):
         sessions.end_all(user)
 
 

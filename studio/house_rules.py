@@ -14,5 +14,5 @@ A4_HZ = (415.0, 466.0)  # a house figure: a semitone either way of 440
 @transaction.atomic
 def change(studio: Studio, *, by: User) -> None:
     """Keep ``studio`` as it is now."""
-    studio.save(update_fields=["name", "time_zone", "a4_hz", "keep_takes_days"])
+    studio.save(update_fields=["name", "time_zone", "a4_hz", "keep_takes_days", "second_step_for_staff"])
     access_log.write(access_log.What.RULES, studio=studio, who=by)

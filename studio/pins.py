@@ -16,12 +16,13 @@ What = access_log.What
 
 
 def players() -> QuerySet[Membership]:
-    """Whose pages a PIN may open: students who are not of age and have no other place anywhere.
+    """Whose pages a PIN may open: children, which are students who are not of age and have no other place anywhere.
 
     Who decides for themselves, or teaches too, has more behind the door than six digits are good for.
     """
     more = Membership.objects.filter(Q(of_age=True) | ~Q(role=Role.STUDENT)).values("user")
-    return Membership.objects.filter(role=Role.STUDENT, user__is_staff=False).exclude(user__in=more)
+    children = Membership.objects.filter(role=Role.STUDENT, user__is_staff=False).exclude(user__in=more)
+    return children.filter(user__second_step=None)
 
 
 @transaction.atomic

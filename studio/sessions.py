@@ -55,7 +55,7 @@ def begin(request: HttpRequest, user: User, *, shared: str = "") -> None:
     request.session[DEVICE] = shared or device_words(request.headers.get("User-Agent", ""))
     if shared:
         request.session.set_expiry(SHARED_S)
-    access_log.signed_in(user)
+    access_log.of_account(access_log.What.SIGNED_IN, user, by=user)
 
 
 def is_too_old(session: Mapping[str, Any]) -> bool:
@@ -72,8 +72,7 @@ def end_others(user: User, *, here: str | None, place: str | None = None) -> int
     others = Session.objects.filter(user=user).exclude(session_key=here or "")
     keys = [key for key in others.values_list("pk", flat=True) if place in (None, place_of(key))]
     if keys:
-        for row in user.memberships.select_related("studio"):
-            access_log.write(access_log.What.SIGNED_OUT_ELSEWHERE, studio=row.studio, who=user, about=row)
+        access_log.of_account(access_log.What.SIGNED_OUT_ELSEWHERE, user, by=user)
     return Session.objects.filter(pk__in=keys).delete()[0]
 
 

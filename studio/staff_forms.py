@@ -10,8 +10,9 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
+from studio import second_step
 from studio.house_rules import A4_HZ, KEEP_DAYS
-from studio.models import Membership, Studio
+from studio.models import Membership, Studio, User
 
 Role = Membership.Role
 
@@ -97,7 +98,21 @@ class HouseRulesForm(forms.ModelForm):  # type: ignore[type-arg]  # of a Studio
         ),
     )  # fmt: skip
 
+    second_step_for_staff = forms.BooleanField(
+        label=_("Teachers and assistants sign in with a second step, or see nothing of the studio"), required=False
+    )
+
     class Meta:
         model = Studio
-        fields = ("name", "time_zone", "a4_hz", "keep_takes_days")
+        fields = ("name", "time_zone", "a4_hz", "keep_takes_days", "second_step_for_staff")
         help_texts = {"time_zone": _("Like “Europe/Lisbon”: a practice day ends at midnight there.")}
+
+    def __init__(self, *args: Any, owner: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._owner = owner
+
+    def clean_second_step_for_staff(self) -> bool:
+        wanted: bool = self.cleaned_data["second_step_for_staff"]
+        if wanted and not second_step.is_on(self._owner):
+            raise ValidationError(_("Set up your own second step first: this page would shut itself to you."))
+        return wanted

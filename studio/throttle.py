@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from studio.models import CodeTry
 
-CODE, SIGN_IN = "code", "sign-in"
-MOST_TRIES = {CODE: 10, SIGN_IN: 50}
+CODE, SIGN_IN, SECOND_STEP, PASSPHRASE = "code", "sign-in", "second step", "passphrase"
+MOST_TRIES = {CODE: 10, SIGN_IN: 50, SECOND_STEP: 5, PASSPHRASE: 5}  # the last two an account, not an address
 WITHIN = dt.timedelta(hours=1)
 
 

@@ -1,4 +1,5 @@
-"""Each request: from where it comes, and that the sign-in behind it stays alive while it is used, but not for ever."""
+"""Each request: from where it comes, that the sign-in behind it stays alive while it is used but not for ever, and
+where to go when a page stays shut until there is a second step."""
 
 from __future__ import annotations
 
@@ -7,9 +8,11 @@ from collections.abc import Callable
 
 from django.conf import settings
 from django.contrib.auth import logout
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 
-from studio import access_log, sessions
+from studio import access_log, second_step, sessions
+from studio.models import User
 
 RENEW_EVERY_S = 3600  # so often a sign-in in use is written down as seen
 
@@ -25,6 +28,15 @@ class Visit:
         if settings.SESSION_COOKIE_NAME in request.COOKIES and request.user.is_authenticated:
             self._keep_alive(request)
         return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, trouble: Exception) -> HttpResponse | None:
+        """What a studio keeps shut until its staff have a second step answers 404 like everything shut; they are told.
+
+        Programs get the 404: the framework of the API answers for itself.
+        """
+        if isinstance(trouble, Http404) and isinstance(request.user, User) and second_step.is_owed(request.user):
+            return redirect("second_step")
+        return None
 
     def _keep_alive(self, request: HttpRequest) -> None:
         if sessions.is_too_old(request.session):

@@ -24,7 +24,7 @@ from studio.staff_forms import HouseRulesForm
 def rules(request: SignedInRequest) -> HttpResponse:
     """The owner's: name, clock, tuning, and for how many days a recording is kept."""
     studio = staff_membership(request.user, (Role.OWNER,)).studio
-    form = HouseRulesForm(request.POST or None, instance=studio)
+    form = HouseRulesForm(request.POST or None, instance=studio, owner=request.user)
     if request.method == "POST" and form.is_valid():
         house_rules.change(form.save(commit=False), by=request.user)
         return redirect("people")
@@ -44,12 +44,13 @@ def house_state(request: SignedInRequest) -> HttpResponse:
 def milestone(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
     """Keep one recording for a year, or let it go (``what`` = ``let_go``)."""
     take = access.take_within_sight(request.user, take_id)
-    horn_for_staff(request.user, take.horn_id, DECIDERS)
+    horn = horn_for_staff(request.user, take.horn_id, DECIDERS)
     if request.POST.get("what") == "let_go":
         milestones.let_go(take)
         return redirect("take", take_id=take.pk)
     try:
         milestones.keep(take, by=request.user)
     except Refusal as refusal:
-        return desk(request, "refused.html", "studio_today", {"refusal": refusal, "take": take}, refusal.status)
+        context = {"refusal": refusal, "take": take}
+        return desk(request, "refused.html", "studio_today", context, refusal.status, studio=horn.studio)
     return redirect("take", take_id=take.pk)

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from assignments import builds, permission
 from assignments.queries import people as people_query
-from assignments.views.desk import PAGES, desk, key_in
-from studio import consent, enrolment, invitations, sessions
+from assignments.views.desk import PAGES, desk, key_in, slip_page
+from studio import consent, enrolment, invitations, second_step, sessions
 from studio.access import (
     DECIDERS,
     memberships,
@@ -76,7 +76,7 @@ def add_student(request: SignedInRequest) -> HttpResponse:
         if slip is None:  # the form came twice
             return redirect("person", membership_id=membership.pk)
         enrolment.give_horn(player=membership, **form.build())
-        return _slip(request, membership, slip)
+        return slip_page(request, membership, slip)
     return desk(request, "add_person.html", "people", {"form": form, "adds": "student"}, _status(request))
 
 
@@ -96,7 +96,7 @@ def add_staff(request: SignedInRequest) -> HttpResponse:
             key=sent["key"],
             by=request.user,
         )
-        return _slip(request, membership, slip) if slip else redirect("people")
+        return slip_page(request, membership, slip) if slip else redirect("people")
     return desk(request, "add_person.html", "people", {"form": form, "adds": "staff"}, _status(request))
 
 
@@ -125,18 +125,22 @@ def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
         "horn_form": horn,
         "paper": paper,
         "teachers": teachers,
+        "has_second_step": second_step.is_on(student.user),
         "may_delete": memberships(request.user, (Role.OWNER,)).filter(studio=student.studio_id).exists(),
     }
-    return desk(request, "person.html", "people", context, _status(request))
+    return desk(request, "person.html", "people", context, _status(request), studio=student.studio)
 
 
 def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str, forms.Form]) -> HttpResponse | None:
     """Carry out one form of the page. None: there is something to put right in it."""
     if what == "passphrase":
         resettable_by(staff_membership(request.user, DECIDERS), student)
-        return _slip(request, student, enrolment.change_passphrase(student, by=request.user))
+        return slip_page(request, student, enrolment.change_passphrase(student, by=request.user))
     if what == "sign_out":
         sessions.end_all(resettable_by(staff_membership(request.user, DECIDERS), student).user)
+    elif what == "second_step":
+        staff = staff_membership(request.user, DECIDERS)
+        second_step.turn_off(resettable_by(staff, student).user, by=request.user)
     elif what == "withdraw":
         permission.take_back(student=student, by=request.user)
     elif what == "part":
@@ -177,11 +181,6 @@ def consent_form(request: SignedInRequest) -> HttpResponse:
     """The wording on paper, to be signed at home."""
     staff = staff_membership(request.user)
     return render(request, PAGES + "consent_form.html", {"studio": staff.studio, "wording": consent.WORDING})
-
-
-def _slip(request: SignedInRequest, membership: Membership, slip: enrolment.SignIn) -> HttpResponse:
-    address = request.build_absolute_uri("/")
-    return desk(request, "slip.html", "people", {"member": membership, "slip": slip, "address": address})
 
 
 def _details(student: Membership) -> dict[str, Any]:

@@ -9,10 +9,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from studio import sessions
+from studio import second_step, sessions
 from studio.access import DECIDERS, Role, memberships
 from studio.door_forms import PassphraseForm
-from studio.models import Session
+from studio.models import SecondStep, Session
 from studio.signed_in import SignedInRequest
 
 
@@ -37,6 +37,8 @@ def my_doors(request: SignedInRequest) -> HttpResponse:
         "form": form,
         "may_share": memberships(request.user, (*DECIDERS, Role.GUARDIAN)).exists(),
         "open_here": sessions.place_of(here),
+        "second_step": SecondStep.objects.filter(user=request.user).first(),
+        "may_have_second_step": second_step.is_for(request.user),
         "sessions": [(sessions.place_of(row.session_key), row) for row in _open(request)],
     }
     return render(request, "studio/my_doors.html", context, status=400 if form.errors else 200)

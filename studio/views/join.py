@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from studio import invitations, passphrases, sessions
+from studio import invitations, passphrases
 from studio.door_forms import CodeForm, JoinForm
 from studio.invitations import CodeRefusedError
 from studio.models import Invitation, User
+from studio.views.second_step import enter
 
 SHOWN_CODE = "invitation"  # key of the session: whose code was typed here
 
@@ -64,7 +66,5 @@ def _accept(
         member = invitations.accept(invitation, name=name, passphrase=passphrase, user=user)
     except CodeRefusedError:
         return redirect("join")
-    if user is None:
-        sessions.begin(request, member.user)
     request.session.pop(SHOWN_CODE, None)
-    return redirect("home")
+    return redirect("home") if user else enter(request, member.user, reverse("home"))

@@ -8,8 +8,9 @@ from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from studio import devices, sessions, throttle
+from studio import devices, throttle
 from studio.forms import SignInForm
+from studio.views.second_step import enter
 
 
 class SignIn(LoginView):
@@ -39,5 +40,4 @@ class SignIn(LoginView):
         return super().form_invalid(form)
 
     def form_valid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]  # the form named above
-        sessions.begin(self.request, form.get_user())  # type: ignore[arg-type]  # a User of ours
-        return redirect(self.get_success_url())
+        return enter(self.request, form.get_user(), self.get_success_url())  # type: ignore[arg-type]  # a User of ours

@@ -5,7 +5,7 @@ l  sent to sign in                                                3  403      - 
 
 Roles: a nobody · s student · o other student · g, h their guardians · i assistant · t teacher · x teacher of another
 studio · w owner · f former teacher. Where an address names something, three are asked for: the student's, the other
-student's, and one of the other studio (of routines: two of the studio and the other's; of codes: one for a student,
+student's, and one of the other studio (of routines and demonstrations: two of the studio and the other's; of codes: one for a student,
 one for staff and the other's; of devices: one that the guardian enrolled, one of the teacher's and the other's; of
 colleagues: the teacher, the owner and the other's).
 
@@ -23,6 +23,10 @@ api-schema         GET   y   y   y   y   y   y   y   y   y   y
 # the door
 sign-in            GET   y   y   y   y   y   y   y   y   y   y
 sign-in            POST  y   y   y   y   y   y   y   y   y   y
+sign_in_code       GET   l   l   l   l   l   l   l   l   l   l
+sign_in_code       POST  l   l   l   l   l   l   l   l   l   l
+support-login      GET   l   l   l   l   l   l   l   l   l   l
+support-login      POST  l   l   l   l   l   l   l   l   l   l
 sign-out           POST  l   l   l   l   l   l   l   l   l   l
 join               GET   y   y   y   y   y   y   y   y   y   y
 join               POST  y   y   y   y   y   y   y   y   y   y
@@ -31,6 +35,8 @@ join_as            POST  y   y   y   y   y   y   y   y   y   y
 language           POST  y   y   y   y   y   y   y   y   y   y
 my_doors           GET   l   y   y   y   y   y   y   y   y   y
 my_doors           POST  l   y   y   y   y   y   y   y   y   y
+second_step        GET   l   .   .   y   y   y   y   y   y   y
+second_step        POST  l   .   .   y   y   y   y   y   y   y
 devices            GET   l   .   .   y   y   .   y   y   y   .
 devices            POST  l   .   .   y   y   .   y   y   y   .
 end_device         POST  lll ... ... y.. ... ... yy. ..y yy. ...
@@ -49,13 +55,19 @@ api-standing       GET   333 y.. .y. y.. .y. yy. yy. ..y yy. ...
 api-sound-check    POST  333 y.. .y. ... ... ... ... ... ... ...
 # sound
 take_audio         GET   lll y.. .y. y.. .y. yy. yy. ..y yy. ...
+demonstration_audio GET  lll yy. yy. yy. yy. yy. yy. ..y yy. ...
+voice_audio        GET   lll y.. .y. y.. .y. yy. yy. ..y yy. ...
 # students
 home               GET   l   y   y   y   y   y   y   y   y   y
 service_worker     GET   y   y   y   y   y   y   y   y   y   y
 offline            GET   y   y   y   y   y   y   y   y   y   y
+offline_turn       GET   y   y   y   y   y   y   y   y   y   y
 today              GET   l   y   y   .   .   .   .   .   .   .
 set_up             GET   l   y   y   .   .   .   .   .   .   .
 play               GET   l   y   y   .   .   .   .   .   .   .
+day_files          GET   l   y   y   .   .   .   .   .   .   .
+day_files          POST  l   y   y   .   .   .   .   .   .   .
+shared_files       POST  y   y   y   y   y   y   y   y   y   y
 after              GET   l   y   y   .   .   .   .   .   .   .
 range              GET   l   y   y   .   .   .   .   .   .   .
 one_tone           GET   lll y.. .y. y.. .y. yy. yy. ..y yy. ...
@@ -122,11 +134,28 @@ many_weeks         POST  l   .   .   .   .   .   y   y   y   .
 studio_rule        GET   l   .   .   .   .   .   y   y   y   .
 studio_rule        POST  l   .   .   .   .   .   y   y   y   .
 comment            POST  lll ... ... ... ... yy. yy. ..y yy. ...
+take_word_back     POST  lll ... ... ... ... ... yy. ..y yy. ...
+lesson_take        GET   lll ... ... ... ... ... yy. ..y yy. ...
+lesson_take        POST  lll ... ... ... ... ... yy. ..y yy. ...
+demonstrations     GET   l   .   .   .   .   y   y   y   y   .
+new_demonstration  GET   l   .   .   .   .   .   y   y   y   .
+new_demonstration  POST  l   .   .   .   .   .   y   y   y   .
+delete_demonstration POST lll ... ... ... ... ... yy. ..y yy. ...
 heard              POST  lll ... ... ... ... yy. yy. ..y yy. ...
 ear                GET   l   .   .   .   .   .   y   y   y   .
 ear_answer         POST  l   .   .   .   .   .   y   y   y   .
 ear_found          GET   l   .   .   .   .   .   y   y   y   .
 ear_found          POST  l   .   .   .   .   .   y   y   y   .
+ensembles          GET   l   .   .   .   .   y   y   y   y   .
+new_ensemble       GET   l   .   .   .   .   .   y   y   y   .
+new_ensemble       POST  l   .   .   .   .   .   y   y   y   .
+ensemble           GET   lll ... ... ... ... yy. yy. ..y yy. ...
+ensemble_seats     GET   lll ... ... ... ... ... yy. ..y yy. ...
+ensemble_seats     POST  lll ... ... ... ... ... yy. ..y yy. ...
+new_chord          GET   lll ... ... ... ... ... yy. ..y yy. ...
+new_chord          POST  lll ... ... ... ... ... yy. ..y yy. ...
+chord              GET   lll ... ... ... ... yy. yy. ..y yy. ...
+take_chord_back    POST  lll ... ... ... ... ... yy. ..y yy. ...
 routines           GET   l   .   .   .   .   y   y   y   y   .
 new_routine        GET   l   .   .   .   .   .   y   y   y   .
 new_routine        POST  l   .   .   .   .   .   y   y   y   .

@@ -12,8 +12,9 @@ from django.core.files.storage import default_storage
 from django.db import connection
 
 from analysis.models import Analysis
-from assignments import comments, hearings, milestones, plans, reminders
+from assignments import comments, ensembles, hearings, milestones, plans, reminders
 from assignments.models import (
+    Chord,
     Comment,
     Decision,
     EarAnswer,
@@ -28,7 +29,7 @@ from assignments.models import (
 )
 from studio import access_log, consent, invitations
 from studio.invitations import Whom
-from studio.models import Device, Horn, Membership, Pin
+from studio.models import Device, Horn, Membership, Pin, User
 from tests import builders, people, played
 
 SOUND = b"\x1a\x45\xdf\xa3" + bytes(range(256)) * 40
@@ -47,6 +48,7 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     )
     today = studio.today()
     tried = played.day(played.long_week(horn, teacher), today - dt.timedelta(days=1), [(60, "mf"), (62, "p")])
+    trio(horn, teacher)
     week = builders.week(horn, teacher, words=f"{WORD} this week")
     plans.keep_sound_check(plans.plan_for(horn, today), {"softest_db": -50.0, "loudest_db": -9.5})
     builders.take(week, SOUND)
@@ -69,8 +71,8 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     PrivateNote.objects.create(horn=horn, about_try=tried[0], at_s=1.5, text=f"{WORD} between us", by=teacher)
     PaperDay.objects.create(horn=horn, on=today - dt.timedelta(days=2), by=teacher)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])
-    access_log.signed_in(player.user)
-    access_log.signed_in(guardian.user)
+    for one in (player, guardian):
+        access_log.of_account(access_log.What.SIGNED_IN, one.user, by=one.user)
     invitations.invite(Whom(role=Membership.Role.GUARDIAN, ward=player), studio=studio, by=teacher)
     Pin.objects.create(player=player, digits_hash="hashed")
     device = Device.objects.create(studio=studio, name="kitchen", secret_hash=str(player.pk), enrolled_by=guardian.user)
@@ -82,6 +84,18 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     Comment.objects.create(horn=horn, by=teacher, text="", about_try=tried[0], take=tried[0].take, voice=voice)
     assert Comment.objects.filter(horn=horn).count() == 4
     return horn
+
+
+def trio(horn: Horn, teacher: User) -> Chord:
+    """A unison for the student and two others, of whom nobody else's rows may tell."""
+    studio = horn.studio
+    others = [people.horn(studio, f"{other}-{horn.player.user.username} Vale", "tenor") for other in ("ash", "elm")]
+    made = ensembles.keep(studio=studio, by=teacher, name="Quay Trio", horns=[horn, *others])
+    notes = [(one, 58) for one in (horn, *others)]
+    day = studio.today() + dt.timedelta(days=3)
+    return ensembles.set_chord(
+        ensemble=made, by=teacher, quality="unison", root_sounding_midi=58, notes=notes, tone="mf", for_on=day
+    )
 
 
 def tables() -> dict[str, list[tuple[Any, ...]]]:

@@ -36,6 +36,8 @@ MAY_MOVE = {"my_doors": {"password"}, "person": {"of_age", "ends_on"}, "colleagu
 MAY_DELETE = {"delete_everything"}
 NOT_FORMS = {
     "reminder_stop": "takes a key, and deletes what it is the key of",
+    "sign_in_code": "takes a code, after a passphrase", "second_step": "takes a code that a phone shows",
+    "support-login": "sends on", "shared_files": "takes nothing in, and sends on",
     "sign-in": "gives no rows a value", "sign-out": "takes nothing", "turn_of": "needs an enrolled device",
     "api-upload": "takes bytes", "join_as": "tested by itself below",
     "note_lies": "takes notes that a proposal stands for, after many takes",
@@ -56,6 +58,7 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "hurts": ("s", lambda world: {"tell": "no"}),
     "mine": ("s", lambda world: {"light": "night", "type_size": "125"}),
     "take_file": ("s", lambda world: {"client_key": str(uuid.uuid4()), "slots": "0", "chosen": _sound()}),
+    "day_files": ("s", lambda world: {"client_key": str(uuid.uuid4()), "slots": "0", "chosen": _sound()}),
     "home_messages": ("g", lambda world: {"text": "A word."}),
     "home_permission": ("g", lambda world: {"what": "give", "given_by": "Jo Larkspur", "agree": "on"}),
     "home_reminder": ("g", lambda world: {"at": "17:00", "time_zone": "Europe/Lisbon", "email": "home@example.org"}),
@@ -66,6 +69,10 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "lesson_days": ("t", lambda world: {"on": str(world.horns["s"].studio.today()), "at": "16:00", "falls_out": ""}),
     "note": ("t", lambda world: {"text": "A word.", "about_try": "", "at_s": ""}),
     "comment": ("t", lambda world: {"text": "A word.", "about_try": str(world.objects["try_id"][0]), "at_s": "1"}),
+    "take_word_back": ("t", lambda world: {}),
+    "lesson_take": ("t", lambda world: _tone()),
+    "new_demonstration": ("t", lambda world: {**_tone(), "instrument": "alto"}),
+    "delete_demonstration": ("t", lambda world: {}),
     "heard": ("t", lambda world: {}),
     "week": ("t", lambda world: _week(world)),
     "milestone": ("t", lambda world: {}),
@@ -79,6 +86,10 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "paper": ("t", lambda world: {"days": str(world.horns["s"].studio.today())}),
     "agree": ("t", lambda world: {"said": "agree", "back": "student"}),
     "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
+    "new_ensemble": ("t", lambda world: {"name": "New Duo", "seats": _duo(world)}),
+    "ensemble_seats": ("t", lambda world: {"name": "Quay Duo", "seats": _duo(world)}),
+    "new_chord": ("t", lambda world: _chord(world)),
+    "take_chord_back": ("t", lambda world: {}),
     "new_routine": ("t", lambda world: _routine()),
     "routine": ("t", lambda world: _routine()),
     "turn_to": ("t", lambda world: {"place": ""}),
@@ -136,8 +147,18 @@ def _routine() -> dict[str, Any]:
     return {"name": "Ours", "summary": "", "blocks": "daily_tones", "tones": "mf"}
 
 
+def _duo(world: World) -> list[str]:
+    return [str(world.horns[letter].pk) for letter in "so"]
+
+
+def _chord(world: World) -> dict[str, Any]:
+    chord = {"quality": "unison", "root": "58", "inversion": "0", "of": "unison 58 0", "notes": ["58", "58", "58"]}
+    return {**chord, "do": "set", "tone": "mf", "for_on": str(world.horns["s"].studio.today()), "words": ""}
+
+
 def _rules() -> dict[str, str]:
-    return {"name": "Lantern Quay Studio", "time_zone": "Europe/Lisbon", "a4_hz": "440", "keep_takes_days": "60"}
+    return {"name": "Lantern Quay Studio", "time_zone": "Europe/Lisbon", "a4_hz": "440", "keep_takes_days": "60",
+            "second_step_for_staff": ""}  # fmt: skip
 
 
 def _no_lesson() -> dict[str, str]:
@@ -150,6 +171,11 @@ def world(settings, tmp_path) -> World:
     settings.MEDIA_ROOT.mkdir()
     settings.REST_FRAMEWORK = {**settings.REST_FRAMEWORK, "DEFAULT_THROTTLE_CLASSES": []}
     return World()
+
+
+def _tone() -> dict[str, Any]:
+    """One tone, recorded by a teacher."""
+    return {"key": str(uuid.uuid4()), "written_midi": "67", "tone": "mf", "words": "A word.", "audio": _sound()}
 
 
 def intruded(world: World) -> dict[str, str]:
