@@ -1,9 +1,9 @@
 """A teacher's ear against the limits: how far they agree, and which limit the ear would set. Standard library only.
 
-Tones are judged blind, accept or not yet. Each target is looked at alone, as a share of its own limit in the table, so
-that limits which differ from note to note move together. A limit that keeps at least 97 % of the accepted tones is
-offered, with the share of the others that it would catch; how sure such a share is, Wilson's interval says
-(E. B. Wilson 1927, J. Am. Stat. Assoc. 22:209).
+Tones are judged blind, accept or not yet. Each target is looked at alone, by how much of its own limit in the table is
+taken up (``analysis.core.targets.share``), so that limits which differ from note to note move together. A limit that
+keeps at least 97 % of the accepted tones is offered, with the share of the others that it would catch; how sure such a
+share is, Wilson's interval says (E. B. Wilson 1927, J. Am. Stat. Assoc. 22:209).
 """
 
 from __future__ import annotations
@@ -20,15 +20,16 @@ TIGHTEST, WIDEST = 0.25, 4.0  # times the table's limit: below, the reading itse
 
 @dataclass(frozen=True, slots=True)
 class Labelled:
-    """One tone that was judged by ear. ``shares``: by target, what was measured over the table's limit.
+    """One tone that was judged by ear. ``shares``: by target, how much of the table's limit it took up.
 
-    ``missed``: targets that were missed as the tone counted; ``lost``: it missed something that has no limit to move
-    (a crack, another note, a shape).
+    ``missed``: targets that were missed as the tone counted; ``advised``: those that were missed and decide nothing;
+    ``lost``: it missed something that has no limit to move (a crack, another note, steps that turn back).
     """
 
     accepted: bool
     shares: Mapping[str, float] = field(default_factory=dict)
     missed: Collection[str] = ()
+    advised: Collection[str] = ()
     lost: bool = False
 
 
@@ -48,7 +49,7 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One target. ``factor``: the offered limit over the table's, None without an accepted tone."""
+    """One target. ``factor``: how many times as wide as the table's the offered limit is; None: nothing accepted."""
 
     measure: str
     agreed: Share  # accepted and met, or not yet and missed, of all
@@ -89,11 +90,15 @@ def finding(labelled: Sequence[Labelled], measure: str) -> Finding:
     limit = math.inf if factor is None else factor
     return Finding(
         measure,
-        agreed=share(sum(tone.accepted != (measure in tone.missed) for tone in tones), len(tones)),
+        agreed=share(sum(tone.accepted != _is_missed(tone, measure) for tone in tones), len(tones)),
         factor=factor,
         kept=share(sum(one <= limit for one in accepted), len(accepted)),
         caught=share(sum(one > limit for one in others), len(others)),
     )
+
+
+def _is_missed(tone: Labelled, measure: str) -> bool:
+    return measure in tone.missed or measure in tone.advised
 
 
 def agreement(labelled: Sequence[Labelled]) -> Share:

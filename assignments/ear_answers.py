@@ -15,9 +15,9 @@ from assignments.models import AdoptedLimit, EarAnswer, Try
 from assignments.refusals import Refusal
 from studio.models import Horn, Studio, User
 
-# part of a check -> the target it was held against. Shapes keep their limits: of a hundred tones a quarter are shapes,
-# each kind with limits of its own, and LEAST_ACCEPTED of one kind would take a thousand.
-TARGETS = {
+# Part of a check -> the target it was held against, by the kind of tone that has it. Not here: what has no limit to be
+# wider or narrower (a crack, steps that turn back), and how many steps there are.
+OF_TONES = {
     "pitch_cents": "pitch_cents",
     "pitch_spread_cents": "pitch_spread_cents",
     "pitch_drift_cents": "pitch_drift_cents_per_s",
@@ -28,7 +28,17 @@ TARGETS = {
     "settle_s": "settle_s",
     "air_before_s": "air_before_s",
     "rise_s": "rise_s",
+    "sag_cents": "sag_cents",
+    "hnr_db": "hnr_db",
 }
+OF_SWELLS = (
+    "shape_range_db", "peak_from", "peak_to", "slope_ratio_from", "slope_ratio_to", "straightness", "ends_differ_db",
+    "backwards_db",
+)  # fmt: skip
+OF_STEPS = ("smallest_step_db", "step_share", "step_sd_db", "slide_share")
+OF_SHAPES = ("shape_pitch_range_cents",)
+TARGETS = {**OF_TONES, **{measure: measure for measure in (*OF_SHAPES, *OF_SWELLS, *OF_STEPS)}}
+ADVICE = ("sag_cents", "hnr_db")  # told, never decided by
 DECIDES_FROM = {"rise_s": 2.0}  # times its limit (SLOW_ALONE of analysis.core.checks_ends); the others from 1 on
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from analysis.core.against import against, error_of, flag, hidden
 from analysis.core.moments import around, beyond, cents, last_part, levels, most_moved
 from analysis.core.records import Asked, Check, LevelScale, Target, Tone
-from analysis.core.shape_limits import Fault, faults, heard_at
+from analysis.core.shape_limits import Look, heard_at, looks
 from analysis.core.targets import dynamics, mark_place
 
 LEAST_SPAN_DB = 3.0  # a scale shorter than this has no steps to tell apart
@@ -117,22 +117,26 @@ def _level_spread(tone: Tone, target: Target) -> Check:
 
 
 def shape(tone: Tone, target: Target, *, level_known: bool) -> list[Check]:
-    """The shape that was asked for, fault by fault; without level there is no shape to see."""
+    """The shape that was asked for, question by question; without level there is no shape to see."""
     if not level_known or "shape" in tone.hidden or tone.shape.met is None:
         return [hidden("shape", "shape")]
-    found = [
-        Check("shape", "missed", True, fault.value, fault.limit, fault.code, _place(tone, fault), fault.part)
-        if fault.value is None or abs(fault.value - fault.limit) >= error_of(tone, fault.part)
-        else Check("shape", "unsure", True, fault.value, fault.limit, part=fault.part)
-        for fault in faults(tone.shape, target)
-    ]
-    return found or [Check("shape", "met", True, part="shape")]
+    return [_of_shape(tone, look) for look in looks(tone.shape, target)]
 
 
-def _place(tone: Tone, fault: Fault) -> tuple[float, float] | None:
-    if fault.part == "pitch_range_cents" and (moved := most_moved(tone, cents(tone))) is not None:
+def _of_shape(tone: Tone, look: Look) -> Check:
+    """Nearer to its limit than the reading can tell is "unsure", on either side."""
+    part, error = look.measure or look.part, error_of(tone, look.part)
+    if look.measure and look.value is not None and abs(look.value - look.limit) < error:
+        return Check("shape", "unsure", True, look.value, look.limit, part=part)
+    if look.met:
+        return Check("shape", "met", True, look.value, look.limit, part=part)
+    return Check("shape", "missed", True, look.value, look.limit, look.code, _place(tone, look), part)
+
+
+def _place(tone: Tone, look: Look) -> tuple[float, float] | None:
+    if look.part == "pitch_range_cents" and (moved := most_moved(tone, cents(tone))) is not None:
         return moved[0]
-    return heard_at(tone.shape, fault.part, tone.start_s, tone.end_s)
+    return heard_at(tone.shape, look.part, tone.start_s, tone.end_s)
 
 
 def level(tone: Tone, asked: Asked, target: Target, scale: LevelScale | None, *, level_known: bool) -> list[Check]:

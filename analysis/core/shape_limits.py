@@ -1,35 +1,52 @@
-"""A reading of a shape against the limits for it: what is not yet so, in the order in which a player would hear it."""
+"""A reading of a shape against its limits, question by question, in the order in which a player would hear it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analysis.core.records import ShapeReading, Target
+from analysis.core.targets import is_within
 
-LEAST_STEP_TOLERANCE_DB = 1.5
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles
+
+UNHEARD_STEP_DB = 1.5  # what one step lies off the middle one by less than this, nobody hears as uneven
 AT_THE_TURN = {"peak_at", "slope_ratio", "range_db"}  # heard where the line turns, wherever it is least straight
 LISTEN_S = 0.5  # before and after the place to hear
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
-    """``part``: the field of ShapeReading; ``value`` against ``limit``; ``code``: see data/words.toml."""
+class Look:
+    """One question put to a shape.
+
+    ``part``: the field of ShapeReading; ``measure``: the field of Target, "" where there is no limit to be near to;
+    ``value`` against ``limit``; ``code``: what a miss is called, see data/words.toml.
+    """
 
     part: str
+    measure: str
     value: float | None
     limit: float
     code: str
+    met: bool
 
 
-def faults(reading: ShapeReading, target: Target) -> tuple[Fault, ...]:
-    """Everything in which ``reading`` does not meet ``target``; empty: met. A plain tone has nothing to meet."""
+def looks(reading: ShapeReading, target: Target) -> tuple[Look, ...]:
+    """Every question that can be put to ``reading``. A plain tone has nothing to meet: none."""
     if reading.kind == "stepped":
         return tuple(_stepped(reading, target))
     if reading.kind in ("sustained", "evenness"):
         return ()
     return tuple(_line(reading, target))
+
+
+def faults(reading: ShapeReading, target: Target) -> tuple[Look, ...]:
+    """Everything in which ``reading`` does not meet ``target``; empty: met."""
+    return tuple(look for look in looks(reading, target) if not look.met)
 
 
 def heard_at(reading: ShapeReading, part: str, start_s: float, end_s: float) -> tuple[float, float] | None:
@@ -42,65 +59,75 @@ def heard_at(reading: ShapeReading, part: str, start_s: float, end_s: float) -> 
     return reading.at_s
 
 
-def _line(reading: ShapeReading, target: Target) -> list[Fault]:
-    found = []
+def _against(part: str, measure: str, value: float | None, target: Target, code: str) -> Look:
+    """``value`` against the limit of that name; what could not be read is not met."""
+    limit: float = getattr(target, measure)
+    return Look(part, measure, value, limit, code, value is not None and is_within(measure, value, limit))
+
+
+def _line(reading: ShapeReading, target: Target) -> Iterator[Look]:
     swell = reading.kind in ("swell", "reverse_swell")
-    if (back := reading.worst_backwards_db) is None or back > target.backwards_db:
-        found.append(Fault("worst_backwards_db", back, target.backwards_db, "shape_turns_back"))
-    if (way := reading.range_db) is None or way < target.shape_range_db:
-        found.append(Fault("range_db", way, target.shape_range_db, "shape_too_small"))
+    yield _against("worst_backwards_db", "backwards_db", reading.worst_backwards_db, target, "shape_turns_back")
+    yield _against("range_db", "shape_range_db", reading.range_db, target, "shape_too_small")
     if swell:
-        found += _peak(reading, target)
-    if (straight := reading.straightness) is None or straight < target.straightness:
-        found.append(Fault("straightness", straight, target.straightness, "shape_jumps"))
-    if swell and (apart := reading.ends_differ_db) is not None and apart > target.ends_differ_db:
-        found.append(Fault("ends_differ_db", apart, target.ends_differ_db, "swell_ends_apart"))
-    return found + _pitch(reading, target)
+        yield from _peak(reading, target)
+    yield _against("straightness", "straightness", reading.straightness, target, "shape_jumps")
+    if swell and reading.ends_differ_db is not None:
+        yield _against("ends_differ_db", "ends_differ_db", reading.ends_differ_db, target, "swell_ends_apart")
+    yield from _pitch(reading, target)
 
 
-def _peak(reading: ShapeReading, target: Target) -> list[Fault]:
+def _peak(reading: ShapeReading, target: Target) -> Iterator[Look]:
+    """The place of the turn and, where it lies well, the slopes on both sides of it."""
     peak, rise, fall = reading.peak_at, reading.rise_db_per_s, reading.fall_db_per_s
     if peak is None or rise is None or fall is None:
-        return [Fault("peak_at", peak, target.peak_from, "shape_not_there")]
-    if peak < target.peak_from:
-        return [Fault("peak_at", peak, target.peak_from, "swell_turns_early")]
-    if peak > target.peak_to:
-        return [Fault("peak_at", peak, target.peak_to, "swell_turns_late")]
+        yield Look("peak_at", "", peak, target.peak_from, "shape_not_there", met=False)
+        return
+    places = (
+        _against("peak_at", "peak_from", peak, target, "swell_turns_early"),
+        _against("peak_at", "peak_to", peak, target, "swell_turns_late"),
+    )
+    yield from places
     first, second = (rise, fall) if reading.kind == "swell" else (fall, rise)
+    if not all(look.met for look in places):
+        return
     if second <= 0.0 or first <= 0.0:
-        return [Fault("peak_at", peak, target.peak_from, "shape_not_there")]
-    if first / second < target.slope_ratio_from:
-        return [Fault("slope_ratio", first / second, target.slope_ratio_from, "swell_second_half_faster")]
-    if first / second > target.slope_ratio_to:
-        return [Fault("slope_ratio", first / second, target.slope_ratio_to, "swell_first_half_faster")]
-    return []
+        yield Look("peak_at", "", peak, target.peak_from, "shape_not_there", met=False)
+        return
+    ratio = first / second
+    yield _against("slope_ratio", "slope_ratio_from", ratio, target, "swell_second_half_faster")
+    yield _against("slope_ratio", "slope_ratio_to", ratio, target, "swell_first_half_faster")
 
 
-def _stepped(reading: ShapeReading, target: Target) -> list[Fault]:
+def _stepped(reading: ShapeReading, target: Target) -> Iterator[Look]:
     steps = np.array(reading.steps_db)
     count = float(reading.steps_found or 0)
     if count < 2:
-        return [Fault("steps_found", count, target.steps_at_least, "steps_not_there")]
-    found = []
+        yield Look("steps_found", "", count, target.steps_at_least, "steps_not_there", met=False)
+        return
     sizes = steps if steps.sum() >= 0.0 else -steps
+    smallest = float(sizes.min())
+    if smallest <= 0.0:
+        yield Look("steps_db", "", smallest, 0.0, "steps_turn_back", met=False)
+    else:
+        yield _against("steps_db", "smallest_step_db", smallest, target, "steps_too_small")
+    yield _against("steps_db", "step_share", _odd_share(sizes), target, "steps_uneven")
+    yield _against("steps_db", "step_sd_db", float(sizes.std()), target, "steps_uneven")
+    least = min(target.steps_at_least, reading.steps_expected or np.inf)
+    yield Look("steps_found", "", count, least, "steps_too_few", met=count >= least)
+    if reading.slide_share is not None:
+        yield _against("slide_share", "slide_share", reading.slide_share, target, "steps_slide")
+    yield from _pitch(reading, target)
+
+
+def _odd_share(sizes: Doubles) -> float:
+    """How far the oddest step lies from the middle one, as a share of it; 0 where nobody would hear it."""
     middle = float(np.median(np.abs(sizes)))
-    tolerance_db = max(LEAST_STEP_TOLERANCE_DB, target.step_share * middle)
     odd_db = float(np.abs(sizes - middle).max())
-    if sizes.min() <= 0.0:
-        found.append(Fault("steps_db", float(sizes.min()), 0.0, "steps_turn_back"))
-    elif sizes.min() < target.smallest_step_db:
-        found.append(Fault("steps_db", float(sizes.min()), target.smallest_step_db, "steps_too_small"))
-    if odd_db > tolerance_db or float(sizes.std()) > target.step_sd_db:
-        found.append(Fault("steps_db", odd_db, tolerance_db, "steps_uneven"))
-    if count < min(target.steps_at_least, reading.steps_expected or np.inf):
-        found.append(Fault("steps_found", count, target.steps_at_least, "steps_too_few"))
-    if (slid := reading.slide_share) is not None and slid > target.slide_share:
-        found.append(Fault("slide_share", slid, target.slide_share, "steps_slide"))
-    return found + _pitch(reading, target)
+    return odd_db / max(middle, 1e-9) if odd_db > UNHEARD_STEP_DB else 0.0
 
 
-def _pitch(reading: ShapeReading, target: Target) -> list[Fault]:
+def _pitch(reading: ShapeReading, target: Target) -> Iterator[Look]:
     moved = reading.pitch_range_cents
-    if moved is None or moved <= target.shape_pitch_range_cents:
-        return []
-    return [Fault("pitch_range_cents", moved, target.shape_pitch_range_cents, "shape_moves_pitch")]
+    if moved is not None:
+        yield _against("pitch_range_cents", "shape_pitch_range_cents", moved, target, "shape_moves_pitch")

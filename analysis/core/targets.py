@@ -16,6 +16,7 @@ LEVELS: tuple[Level, ...] = get_args(Level)
 TONES = (*get_args(Dynamic), *get_args(Shape))
 MEASURES = tuple(field.name for field in fields(Target))
 DATA = Path(__file__).parent / "data"
+MOST_SHARE = 1000.0  # of what should be there and is not at all
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,7 @@ def target_for(
 
     ``tone`` is a dynamic mark or a shape, ``lowest`` and ``highest`` the student's written range; ``partial`` names
     overtone work. ``changes`` are the teacher's: mappings with ``measure``, ``value`` (None: as if nothing so near
-    had been said) or ``factor`` (of the table's limit for this tone), ``from`` (ISO date) and perhaps
+    had been said) or ``factor`` (how many times as wide as the table's for this tone), ``from`` (ISO date) and perhaps
     ``written_midi`` and ``tone``. Those dated after ``on`` do not count yet (``on`` None: all count). What is said for
     one note and tone stands above what is said for all; among equals the later date stands. ``ValueError`` for an
     unknown level, tone or measure.
@@ -79,8 +80,31 @@ def target_for(
             limits[row.measure] = row.limits[level] + (limits[row.measure] if row.add else 0.0)
     for change in _in_force(changes, written_midi, tone, on):
         measure, factor = change["measure"], change.get("factor")
-        limits[measure] = float(change["value"]) if factor is None else limits[measure] * float(factor)
+        limits[measure] = float(change["value"]) if factor is None else widened(measure, limits[measure], float(factor))
     return Target(**limits)
+
+
+def is_within(measure: str, value: float, limit: float) -> bool:
+    """Whether ``value`` lies on the good side of a target's limit, or on it."""
+    return value >= limit if measure in _table()["sides"]["at_least"] else value <= limit
+
+
+def share(measure: str, value: float, limit: float) -> float:
+    """How much of its limit a value takes up: 1 on the limit, beyond it more, 0 with nothing to find fault with."""
+    sides = _table()["sides"]
+    at_least, about = measure in sides["at_least"], sides["about"].get(measure)
+    if about is None:
+        return limit / max(value, limit / MOST_SHARE) if at_least else max(0.0, value / limit)
+    way, reach = (about - value, about - limit) if at_least else (value - about, limit - about)
+    return float(max(0.0, way) / max(reach, about / MOST_SHARE))
+
+
+def widened(measure: str, limit: float, factor: float) -> float:
+    """The limit on which a value would lie that takes up ``factor`` of ``limit``."""
+    sides = _table()["sides"]
+    if (about := sides["about"].get(measure)) is not None:
+        return float(about + factor * (limit - about))
+    return limit / factor if measure in sides["at_least"] else limit * factor
 
 
 def _places(written_midi: int, tone: str, lowest: int, highest: int, partial: int | None) -> set[str]:

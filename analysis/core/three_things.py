@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analysis.core.records import Asked, Check, Tone, Verdict
+from analysis.core.targets import share
 
 Family = Literal["start", "steady", "pitch", "shape", "vibrato", "level", "note"]
 
@@ -150,7 +151,7 @@ def _met(checks: Iterable[Check]) -> bool:
 
 def _room_to_spare(checks: Iterable[Check]) -> float:
     """Of the tightest of these checks, how much of the limit is left."""
-    shares = [c.value / c.limit for c in checks if c.value is not None and c.limit]
+    shares = [share(c.part, c.value, c.limit) for c in checks if c.value is not None and c.limit]
     return 1.0 - max(shares, default=0.5)
 
 

@@ -31,7 +31,7 @@ class AdoptedLimit(models.Model):
     studio = models.ForeignKey(Studio, on_delete=models.CASCADE, related_name="adopted_limits")
     level = models.CharField(max_length=12, choices=Horn.Level)
     measure = models.CharField(max_length=40)  # a field of analysis.core.records.Target
-    factor = models.FloatField(null=True)  # times the table's limit; null: back to the table
+    factor = models.FloatField(null=True)  # how many times as wide as the table; null: back to it
     from_on = models.DateField()
     found = models.JSONField(default=dict)  # the figures that spoke for it: kept, accepted, caught, others
     by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")

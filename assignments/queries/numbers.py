@@ -9,6 +9,8 @@ from typing import Any
 from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
+from assignments.targets import MEASURES
+
 HIDDEN = ("written_midi", "partial", "present", "kind")  # parts that say yes or no: the words above say it already
 
 
@@ -42,7 +44,15 @@ def _number(check: Mapping[str, Any]) -> Number:
 
 
 def label(measure: str, part: str) -> str:
-    names = {
+    names = _names()
+    if part in names:
+        return names[part]
+    return str(MEASURES[part].label) if part in MEASURES else f"{measure}, {part.replace('_', ' ')}"
+
+
+def _names() -> dict[str, str]:
+    """What is called otherwise than its target, which is named in ``MEASURES``."""
+    return {
         "pitch_cents": _("pitch, off"),
         "pitch_spread_cents": _("pitch, wavering"),
         "pitch_drift_cents": _("pitch, drifting"),
@@ -57,14 +67,20 @@ def label(measure: str, part: str) -> str:
         "hnr_db": _("tone over noise"),
         "rate_hz": _("vibrato, off the pulse"),
         "extent_cents": _("vibrato, width"),
+        "peak_at": _("swell, place of the turn"),
+        "steps_db": _("steps, the smallest"),
+        "steps_found": _("steps, how many"),
     }
-    return names.get(part) or f"{measure}, {part.replace('_', ' ')}"
 
 
 def with_unit(value: float, measure: str, part: str) -> str:
     if measure == "level" and part == "level_db":
         return _("%(n)s steps") % {"n": number_format(value, 1)}
-    if part in ("rate_hz", "rate_cv", "extent_cv", "straightness", "peak_at"):
+    if part in MEASURES and part not in _names():
+        one = MEASURES[part]
+        digits = 0 if one.shown > 1.0 else 1
+        return f"{number_format(value * one.shown, digits)} {one.unit}"
+    if part in ("rate_hz", "rate_cv", "extent_cv", "peak_at"):
         return _("%(n)s %%") % {"n": number_format(value * 100, 0)}
     if "cents" in part:
         text = _("%(n)s cents a second") if part == "pitch_drift_cents" else _("%(n)s cents")

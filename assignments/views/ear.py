@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from assignments import ear_answers
 from assignments.queries import ear as ear_query
+from assignments.queries import ear_found as found_query
 from assignments.refusals import Refusal
 from assignments.views.desk import desk, key_in
 from studio.access import DECIDERS, staff_membership
@@ -48,7 +49,7 @@ def ear_found(request: SignedInRequest) -> HttpResponse:
     """What the answers say about each target. POST: a limit is taken for the weeks to come, or given back."""
     staff = staff_membership(request.user, DECIDERS)
     level = _level(request.GET.get("level", ""))
-    page = ear_query.found(staff, level)
+    page = found_query.page(staff, level)
     refused = ""
     if request.method == "POST":
         measure = request.POST.get("measure", "")

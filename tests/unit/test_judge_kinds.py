@@ -35,6 +35,25 @@ def test_a_swell_is_judged_by_its_shape_and_not_by_a_level_that_moves(shape: Sha
     assert (found.outcome, missed(found)) == ("miss", [code])
 
 
+def test_every_question_put_to_a_shape_has_its_number_and_its_limit() -> None:
+    found = verdict(tone(shape=SWELL), replace(ASKED, shape="swell"))
+    asked_of = {c.part: (c.value, c.limit) for c in found.checks if c.measure == "shape"}
+    assert asked_of["straightness"] == (SWELL.straightness, 0.88)
+    assert asked_of["peak_from"] == (SWELL.peak_at, 0.4)
+    assert asked_of["peak_to"] == (SWELL.peak_at, 0.6)
+    assert set(asked_of) == {
+        *("backwards_db", "shape_range_db", "peak_from", "peak_to", "slope_ratio_from", "slope_ratio_to"),
+        *("straightness", "ends_differ_db", "shape_pitch_range_cents"),
+    }
+
+
+@pytest.mark.parametrize("range_db", [13.8, 14.2])
+def test_a_range_nearer_to_its_limit_than_can_be_told_is_no_miss(range_db: float) -> None:
+    near = tone(shape=replace(SWELL, range_db=range_db), uncertainty={"range_db": 0.4})
+    found = verdict(near, replace(ASKED, shape="swell"))
+    assert (found.outcome, check(found, "shape_range_db").verdict) == ("hit", "unsure")
+
+
 def test_the_rise_of_a_swell_is_its_shape_and_not_its_start() -> None:
     asked = replace(ASKED, shape="swell")
     assert verdict(tone(shape=SWELL, attack=replace(GOOD, rise_s=0.5)), asked).outcome == "hit"

@@ -9,7 +9,18 @@ from typing import Any
 import pytest
 
 from analysis.core.records import Target
-from analysis.core.targets import LEVELS, MEASURES, TONES, dynamics, mark_place, rows, target_for
+from analysis.core.targets import (
+    LEVELS,
+    MEASURES,
+    TONES,
+    dynamics,
+    is_within,
+    mark_place,
+    rows,
+    share,
+    target_for,
+    widened,
+)
 
 
 def limits(level: str = "intermediate", note: int = 72, tone: str = "mf", **more: Any) -> Target:
@@ -156,3 +167,38 @@ def test_the_eight_marks_lie_a_step_apart() -> None:
     marks = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
     assert [mark_place(mark) for mark in marks] == list(range(8))  # type: ignore[arg-type]
     assert dynamics()["scale"]["steps"] == 7
+
+
+@pytest.mark.parametrize(
+    ("measure", "value", "limit", "taken_up"),
+    [
+        ("pitch_cents", 18.0, 12.0, 1.5),
+        ("sag_cents", -4.0, 20.0, 0.0),
+        ("shape_range_db", 7.0, 14.0, 2.0),
+        ("shape_range_db", 0.0, 14.0, 1000.0),
+        ("peak_from", 0.35, 0.4, 1.5),
+        ("peak_from", 0.55, 0.4, 0.0),
+        ("peak_to", 0.55, 0.6, 0.5),
+        ("slope_ratio_to", 1.9, 1.6, 1.5),
+        ("straightness", 0.94, 0.88, 0.5),
+    ],
+)
+def test_how_much_of_a_limit_is_taken_up(measure: str, value: float, limit: float, taken_up: float) -> None:
+    """By hand: at most, the value over the limit; at least, the other way round; about a middle, by the distances."""
+    assert share(measure, value, limit) == pytest.approx(taken_up)
+    assert is_within(measure, value, limit) is (taken_up <= 1.0)
+
+
+@pytest.mark.parametrize("measure", [name for name in MEASURES if name != "note_offset_cents"])
+def test_a_limit_made_so_wide_just_holds_what_took_up_so_much(measure: str) -> None:
+    limit = getattr(limits(), measure)
+    for factor in (0.5, 1.0, 1.75):
+        assert share(measure, widened(measure, limit, factor), limit) == pytest.approx(factor)
+
+
+def test_a_factor_for_what_must_be_at_least_makes_the_number_smaller() -> None:
+    said = [
+        {"measure": name, "factor": 1.5, "from": "2026-03-01"} for name in ("shape_range_db", "peak_from", "peak_to")
+    ]
+    swell = limits(tone="swell", changes=said)
+    assert (swell.shape_range_db, swell.peak_from, swell.peak_to) == pytest.approx((14.0 / 1.5, 0.35, 0.65))

@@ -15,6 +15,7 @@ from assignments.exercises import Slot
 from assignments.limits import target_of
 from assignments.models import AdoptedLimit, EarAnswer, Try
 from assignments.queries import ear as ear_query
+from assignments.queries import ear_found as found_query
 from assignments.refusals import Refusal
 from studio.models import Membership
 from tests import builders, people, played
@@ -113,7 +114,7 @@ def test_the_ear_and_the_limits_are_compared(client, tries) -> None:
         say(client, tone, "accept")
     page = shown(client, "ear_found", level="intermediate")
     assert "32 of 33" in page
-    line = next(one for one in ear_query.found(_staff(tries), "intermediate").lines if one.measure == "pitch_cents")
+    line = next(one for one in found_query.page(_staff(tries), "intermediate").lines if one.measure == "pitch_cents")
     # 33 tones: none may be lost; high F sharp, an end of the range, has 20 cents in the table and lay at 22
     assert line.found.factor == 1.1
     assert line.now == "12.0 cents"
@@ -130,7 +131,7 @@ def test_the_rise_of_a_start_is_compared_where_it_decides(client, tries) -> None
         tone.checks = [*tone.checks, rise]
         tone.save()
         say(client, tone, "not_yet" if late else "accept")
-    line = next(one for one in ear_query.found(_staff(tries), "intermediate").lines if one.measure == "rise_s")
+    line = next(one for one in found_query.page(_staff(tries), "intermediate").lines if one.measure == "rise_s")
     assert line.found.factor == 0.75
     assert (line.found.caught.count, line.found.caught.of) == (1, 1)
     assert line.found.agreed.count == line.found.agreed.of == 33
@@ -150,7 +151,7 @@ def test_a_limit_is_taken_with_a_date_and_told_with_a_name(client, tries, teache
     assert row.found == {"accepted": 33, "kept": 33, "others": 0, "caught": 0}
     page = shown(client, "ear_found", level="intermediate")
     assert f"{teacher.user.name}, " in page
-    line = next(one for one in ear_query.found(teacher, "intermediate").lines if one.measure == "pitch_cents")
+    line = next(one for one in found_query.page(teacher, "intermediate").lines if one.measure == "pitch_cents")
     assert not line.may_be_taken  # it is taken already
     client.post(address, {"measure": "pitch_cents", "back": ""})
     assert ear_answers.in_force(teacher.studio, "intermediate", teacher.studio.today()) == {}

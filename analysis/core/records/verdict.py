@@ -65,7 +65,7 @@ class Check:
     limit: float | None = None
     code: str | None = None  # the word for what happened: see data/words.toml
     at_s: tuple[float, float] | None = None  # take seconds: where to listen
-    part: str = ""  # the field of Tone that was held against the Target: air_before_s, scoop_cents, …
+    part: str = ""  # the field of Tone that was held against the Target: air_before_s, …; of shapes the Target's
 
 
 @dataclass(frozen=True, slots=True)
