@@ -1,15 +1,16 @@
 """Which note each tone is, and which of the tones that were asked for it answers.
 
 Asked and heard are laid beside each other at the least cost: a right note costs nothing, one missing or extra costs
-one (so a wrong note is one missing and one extra). Where everything lies a fixed interval off, that is said: most
-likely another horn was played than was chosen.
+one (so a wrong note is one missing and one extra). Of overtone work a tone in the place of one that is missing is asked
+which partial of that fingering it is, before anybody judges its pitch. Where everything lies a fixed interval off, that
+is said: most likely another horn was played than was chosen.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,8 @@ from analysis.core.tables import Instrument, hz_of_midi, instruments, note_name
 from analysis.core.units import midi_of_hz
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from analysis.core.tones import Found
 
 RIGHT_SEMITONES = 0.7  # farther from what was asked than this it is another note
@@ -27,6 +30,8 @@ SKIP_COST = 1.0
 GOES_ON_S = 0.25
 LONGER_IS_MEANT, LONG_S = 0.02, 8.0  # of two tries at one note the longer was meant
 OFF_COST = 0.01  # of two notes both near enough the nearer was meant
+OTHER_PARTIAL_COST = 1.5  # of overtone work: less than one missing and one extra, more than to wait for the right one
+HIGHEST_PARTIAL = 10  # above it partials lie so close that any pitch would be one
 SHIFT_LEAVES, LEAST_FOR_SHIFT = 0.1, 3  # share of wrong tones that a right guess may leave; tones it takes to guess
 TUNED_FROM_SEMITONES, TUNED_AGREEMENT = 0.3, 0.9  # a whole take this far off, and this much of one mind, is out of tune
 
@@ -59,19 +64,23 @@ def align(found: Sequence[Found], asked: Sequence[Asked], horn: Instrument, a4_h
         return Alignment(tuple(_named(round(pitch - off), horn, a4_hz, None) for pitch in pitches), ())
     targets = [horn.sounding(one.written_midi) + 12.0 * math.log2(one.partial or 1) for one in asked]
     lengths_s = [tone.span.end_s - tone.span.start_s for tone in found]
-    pairs = _pairs(targets, pitches, lengths_s)
+    partials = _partials(asked, pitches, horn)
+    pairs = _pairs(targets, pitches, lengths_s, partials > 0)
+    right = {number for number, index in pairs.items() if abs(targets[index] - pitches[number]) <= RIGHT_SEMITONES}
     heard = []
     for number, pitch in enumerate(pitches):
         index = pairs.get(number)
         if index is None:
             heard.append(_named(round(pitch), horn, a4_hz, False))
-        else:
+        elif number in right:
             heard.append(_answer(asked[index], index, targets[index], horn, a4_hz))
-    answered = set(pairs.values())
+        else:
+            heard.append(_other_partial(asked[index], index, int(partials[index, number]), horn, a4_hz))
+    answered = {pairs[number] for number in right}
     missing = tuple(
         note_name(horn.written(round(target))) for index, target in enumerate(targets) if index not in answered
     )
-    return Alignment(tuple(heard), missing, *_shift(targets, pitches, lengths_s, horn, len(pairs)))
+    return Alignment(tuple(heard), missing, *_shift(targets, pitches, lengths_s, horn, len(right)))
 
 
 def broken(found: Sequence[Found], heard: Sequence[Heard]) -> frozenset[int]:
@@ -108,10 +117,33 @@ def _answer(one: Asked, index: int, target: float, horn: Instrument, a4_hz: floa
     return Heard(horn.written(sounding_midi), sounding_midi, hz_of_midi(target, a4_hz), True, index, one.partial)
 
 
-def _pairs(targets: Sequence[float], pitches: Sequence[float], lengths_s: Sequence[float]) -> dict[int, int]:
-    """{number of the tone: index of what was asked} of the least-cost alignment."""
+def _other_partial(one: Asked, index: int, partial: int, horn: Instrument, a4_hz: float) -> Heard:
+    """A tone in the place of overtone work that is another partial of its fingering: not what was expected."""
+    exact = horn.sounding(one.written_midi) + 12.0 * math.log2(partial)
+    return replace(_answer(replace(one, partial=partial), index, exact, horn, a4_hz), expected=False)
+
+
+def _partials(asked: Sequence[Asked], pitches: Sequence[float], horn: Instrument) -> NDArray[np.int64]:
+    """(asked, heard) which partial of the fingered note each tone is; 0: none, or nobody asked for one."""
+    fingered = np.asarray([math.nan if one.partial is None else horn.sounding(one.written_midi) for one in asked])
+    over = np.subtract.outer(np.asarray(pitches), fingered).T
+    nearest = np.clip(np.nan_to_num(np.rint(2.0 ** (over / 12.0)), nan=1.0), 1.0, HIGHEST_PARTIAL)
+    is_one = np.abs(over - 12.0 * np.log2(nearest)) <= RIGHT_SEMITONES
+    return np.where(is_one, nearest, 0.0).astype(np.int64)
+
+
+def _pairs(
+    targets: Sequence[float],
+    pitches: Sequence[float],
+    lengths_s: Sequence[float],
+    is_partial: NDArray[np.bool_] | bool = False,
+) -> dict[int, int]:
+    """{number of the tone: index of what was asked} of the least-cost alignment.
+
+    ``is_partial``: (asked, heard) where a tone is some partial of what was to be fingered.
+    """
     off = np.abs(np.subtract.outer(np.asarray(targets), np.asarray(pitches)))
-    right = np.where(off <= RIGHT_SEMITONES, OFF_COST * off, np.inf)
+    right = np.where(off <= RIGHT_SEMITONES, OFF_COST * off, np.where(is_partial, OTHER_PARTIAL_COST, np.inf))
     extra = SKIP_COST + LONGER_IS_MEANT * np.minimum(np.asarray(lengths_s) / LONG_S, 1.0)
     rows, columns = right.shape
     cost = np.zeros((rows + 1, columns + 1))

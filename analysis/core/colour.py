@@ -41,9 +41,18 @@ def read(frames: Frames, span: Span, f0_hz: float) -> tuple[Colour, dict[str, fl
     if piece < 2 or colour.centroid_harmonics is None:
         return colour, {}
     pieces = powers[: piece * PIECES].reshape(PIECES, piece, count).mean(axis=1)
-    centroids = _centroids(pieces)
-    spread = float(np.std(centroids, ddof=1)) / math.sqrt(PIECES)
-    return colour, {"centroid_hz": spread * f0_hz, "centroid_harmonics": spread}
+    spread = _error(_centroids(pieces))
+    errors = {"centroid_hz": spread * f0_hz, "centroid_harmonics": spread}
+    for name, read_piece in (("tilt_db_per_octave", _tilt), ("odd_even_db", _odd_even)):
+        values = [value for value in map(read_piece, pieces) if value is not None]
+        if len(values) == PIECES:
+            errors[name] = _error(np.asarray(values))
+    return colour, errors
+
+
+def _error(of_pieces: Doubles) -> float:
+    """One standard deviation of the mean of what the quarters say."""
+    return float(np.std(of_pieces, ddof=1)) / math.sqrt(len(of_pieces))
 
 
 def of_partials(powers: Doubles, f0_hz: float) -> Colour:
@@ -55,10 +64,11 @@ def of_partials(powers: Doubles, f0_hz: float) -> Colour:
         centroid_hz=centroid * f0_hz,
         centroid_harmonics=centroid,
         tilt_db_per_octave=_tilt(powers),
-        odd_even_db=_ratio_db(float(powers[2::2].sum()), float(powers[1::2].sum())),
+        odd_even_db=_odd_even(powers),
         harmonics=len(powers),
         band_hz=BAND_HZ,
         partials_db=_partials_db(powers[: max(1, int(WITNESS_HZ // f0_hz))]),
+        levels_db=tuple(np.round(decibels(powers), 1).tolist()),
     )
 
 
@@ -80,8 +90,9 @@ def _partials_db(powers: Doubles) -> float:
     return float(4.0 * decibels(roots.mean()))
 
 
-def _ratio_db(odd: float, even: float) -> float | None:
-    """``odd`` over ``even`` in dB, at most 60 either way; None where neither sounds."""
+def _odd_even(powers: Doubles) -> float | None:
+    """Odd partials over even ones in dB, at most 60 either way; None where neither sounds."""
+    odd, even = float(powers[2::2].sum()), float(powers[1::2].sum())
     if max(odd, even) <= 0.0:
         return None
     return float(np.clip(decibels(odd) - decibels(even), -MOST_ODD_EVEN_DB, MOST_ODD_EVEN_DB))

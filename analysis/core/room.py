@@ -13,15 +13,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from analysis.core.level import envelope_between
 from analysis.core.lines import through
-from analysis.core.records import Dynamic, Frames, Span, Tone
+from analysis.core.records import Colour, Dynamic, Frames, Span, Tone
 from analysis.core.targets import mark_place
 from analysis.core.units import decibels
+
+if TYPE_CHECKING:
+    from analysis.core.records import Doubles
 
 BEFORE_S, AFTER_S = 0.3, 0.35
 STOPPING_DB, STOPPING_SDS = 0.5, 2.5  # under the tone, more if it wavers: here it begins to stop …
@@ -87,15 +90,29 @@ def errors(over_room_db: float, dynamic: Dynamic, spots: int) -> tuple[float, fl
 
 
 def with_errors(tones: Sequence[Tone], over_room_db: float | None, dynamic: Dynamic) -> tuple[Tone, ...]:
-    """``tones`` with what the room adds to the errors of their level and vibrato; unknown rooms add nothing."""
+    """``tones`` with what the room adds to the errors of level, colour and vibrato; unknown rooms add nothing."""
     if over_room_db is None:
         return tuple(tones)
-    level_db, _ = errors(over_room_db, dynamic, 1)
-    soft_db, _ = errors(over_room_db, "pp", 1)  # the ends of swells
+    level_db, colour_pct = errors(over_room_db, dynamic, 1)
+    soft_db, _ = errors(over_room_db, "pp", 1)  # the ends of swells; and any partial by itself, as soft tones are one
     kept = float(np.interp(over_room_db, KEEPS_EXTENT[0], KEEPS_EXTENT[1]))
     return tuple(
-        replace(tone, uncertainty={**tone.uncertainty, **_errors_of(tone, level_db, soft_db, kept)}) for tone in tones
+        replace(
+            tone,
+            uncertainty={
+                **tone.uncertainty,
+                **_wider(tone, _errors_of(tone, level_db, soft_db, kept)),
+                **_wider(tone, _errors_of_colour(tone.colour, soft_db, colour_pct)),
+            },
+        )
+        for tone in tones
     )
+
+
+def _wider(tone: Tone, added: Mapping[str, float]) -> dict[str, float]:
+    return {
+        name: math.hypot(tone.uncertainty[name], error) for name, error in added.items() if name in tone.uncertainty
+    }
 
 
 def _errors_of(tone: Tone, level_db: float, soft_db: float, kept: float) -> dict[str, float]:
@@ -104,7 +121,7 @@ def _errors_of(tone: Tone, level_db: float, soft_db: float, kept: float) -> dict
     moved_cents = math.hypot(tone.pitch_spread_cents or 0.0, (tone.pitch_drift_cents or 0.0) / math.sqrt(12.0))
     moved_hz = (tone.colour.centroid_hz or tone.f0_hz) * moved_cents * math.log(2.0) / 1200.0
     wavy = tone.vibrato.present and level_db > WAVY_FROM_DB
-    added = {
+    return {
         "level_spread_db": level_db * math.hypot(FILLING, min(1.0, moved_hz / PEAK_HZ)),
         "level_drift_db_per_s": level_db * FILLING_DRIFT_S / length_s,
         "pitch_cents": WAVY_SHARE * (tone.pitch_spread_cents or 0.0) if wavy else 0.0,
@@ -113,9 +130,27 @@ def _errors_of(tone: Tone, level_db: float, soft_db: float, kept: float) -> dict
         "rise_s": FILLING_S * min(1.0, level_db),
         "extent_cents": (tone.vibrato.extent_cents or 0.0) * (1.0 / kept**2 - 1.0),
     }
+
+
+def _errors_of_colour(colour: Colour, partial_db: float, colour_pct: float) -> dict[str, float]:
+    """``partial_db``: how far the room moves one partial; each is moved by itself (independent reflections)."""
+    if not colour.levels_db:
+        return {}
+    powers = 10.0 ** (np.asarray(colour.levels_db) / 10.0)
+    octaves = np.log2(np.arange(1.0, len(powers) + 1))
+    reach = float(np.linalg.norm(octaves - octaves.mean()))
     return {
-        name: math.hypot(tone.uncertainty[name], error) for name, error in added.items() if name in tone.uncertainty
+        "centroid_hz": 0.01 * colour_pct * (colour.centroid_hz or 0.0),
+        "centroid_harmonics": 0.01 * colour_pct * (colour.centroid_harmonics or 0.0),
+        "tilt_db_per_octave": partial_db / reach if reach > 0.0 else 0.0,
+        "odd_even_db": partial_db * math.hypot(_moved(powers[2::2]), _moved(powers[1::2])),
     }
+
+
+def _moved(powers: Doubles) -> float:
+    """How far the level of several partials together moves when each moves by one; the loudest decides."""
+    total = float(powers.sum())
+    return float(np.linalg.norm(powers)) / total if total > 0.0 else 0.0
 
 
 def _at(over_room_db: float, places: list[float], values: list[float]) -> float:

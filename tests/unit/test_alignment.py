@@ -79,6 +79,32 @@ def test_overtones_are_judged_against_the_exact_partial() -> None:
         assert heard.target_hz == pytest.approx(partial * hz_of_midi(49))
 
 
+def test_another_partial_is_named_before_its_pitch_is_judged() -> None:
+    (heard,) = align(found([70.2]), (Asked(58, partial=3),), ALTO, 440.0).heard
+    assert (heard.asked_index, heard.partial, heard.expected, heard.written_midi) == (0, 2, False, 70)
+    assert heard.target_hz == pytest.approx(2 * hz_of_midi(49))  # as the partial that it is
+    (low,) = align(found([58.0]), (Asked(58, partial=3),), ALTO, 440.0).heard
+    assert low.partial == 1
+    assert align(found([70.0]), (Asked(58, partial=3),), ALTO, 440.0).missing == ("F5",)
+
+
+def test_what_is_no_partial_of_that_fingering_answers_nothing() -> None:
+    assert answers(align(found([66.0]), (Asked(58, partial=3),), ALTO, 440.0)) == [None]
+    assert answers(align(found([70.0]), asked(77), ALTO, 440.0)) == [None]  # nobody asked for a partial
+
+
+def test_another_partial_answers_in_its_own_place_alone() -> None:
+    wanted = (Asked(58, partial=2), Asked(70), Asked(58, partial=3), Asked(77))
+    alignment = align(found([70.0, 70.0, 70.0, 77.0]), wanted, ALTO, 440.0)
+    assert answers(alignment) == [0, 1, 2, 3]
+    assert [heard.partial for heard in alignment.heard] == [2, None, 2, None]
+    fundamental = align(found([58.0, 70.0, 77.0, 77.0]), wanted, ALTO, 440.0)
+    assert [heard.partial for heard in fundamental.heard] == [1, None, 3, None]
+    assert answers(align(found([70.0]), wanted[2:], ALTO, 440.0)) == [0]
+    twice = align(found([58.0, 70.0]), (Asked(58, partial=3), Asked(58, partial=4)), ALTO, 440.0)
+    assert (answers(twice), [heard.partial for heard in twice.heard]) == ([0, 1], [1, 2])
+
+
 def test_nothing_heard_is_all_missing_and_nothing_asked_is_all_right() -> None:
     assert align([], asked(60, 61), ALTO, 440.0).missing == ("C4", "C#4")
     assert align([], (), ALTO, 440.0) == Alignment((), ())

@@ -7,6 +7,7 @@ cents, dB, seconds, Hz; ``written_…`` is what the player reads, ``sounding_…
 from typing import TYPE_CHECKING
 
 from analysis.core.records.asked import Asked, Dynamic, Request, Shape
+from analysis.core.records.beside import Difference, SamePitch
 from analysis.core.records.heard import AudioInfo, Frames, Span
 from analysis.core.records.report import (
     Attack,
@@ -37,6 +38,7 @@ __all__ = [
     "Check",
     "Colour",
     "Course",
+    "Difference",
     "Doubles",
     "Dynamic",
     "Evenness",
@@ -49,6 +51,7 @@ __all__ = [
     "Release",
     "Repeat",
     "Request",
+    "SamePitch",
     "Shape",
     "ShapeReading",
     "Span",

@@ -49,6 +49,7 @@ class Colour:
     harmonics: int | None = None  # how many were counted …
     band_hz: float | None = None  # … and up to where
     partials_db: float | None = None  # level with each partial to 5 kHz counted by the fourth root of its power
+    levels_db: tuple[float, ...] = ()  # of partials 1, 2, 3 …, as many as were counted, re full scale
 
 
 @dataclass(frozen=True, slots=True)
