@@ -56,6 +56,10 @@ class Panel:
         word = self.tone if self.tone in naming.LEVELS else naming.tone_said(self.tone)
         return f"{naming.note_plain(self.shown_midi)} {word}"
 
+    def plain(self) -> dict[str, Any]:
+        """For the scripts."""
+        return {"slot": self.slot, "title": self.title, "beats": self.beats, "sounding_midi": self.sounding_midi}
+
     @property
     def said(self) -> str:
         return f"{naming.note_said(self.shown_midi)}, {naming.tone_said(self.tone)}"
@@ -87,6 +91,11 @@ class PlayingPage:
         return _(self.kind.summary)
 
     @property
+    def files_url(self) -> str:
+        """Where a recording made elsewhere is sent. The day's own page opens without network."""
+        return reverse("day_files") if not self.whole else reverse("take_file", args=[self.exercise.pk])
+
+    @property
     def shown(self) -> tuple[Panel, ...]:
         """As many as a page can show before they are played."""
         return self.panels[:SHOWN]
@@ -111,7 +120,7 @@ class PlayingPage:
             "title": self.title,
             "whole": self.whole,
             "again": self.again,
-            "tones": [{"slot": one.slot, "title": one.title, "beats": one.beats} for one in self.panels],
+            "tones": [one.plain() for one in self.panels],
             "done": list(self.done),
             "beat_s": self.exercise.week.beat_s,
             "rest_after": REST_AFTER,

@@ -6,14 +6,15 @@ import uuid
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.csrf import ensure_csrf_cookie
-from django.views.decorators.http import require_http_methods, require_safe
+from django.urls import reverse
+from django.views.decorators.csrf import csrf_exempt, ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from assignments import access, plans, takes
 from assignments.exercises import MOVED
-from assignments.models import Exercise
+from assignments.models import DayPlan, Exercise
 from assignments.queries import parts, playing
 from assignments.queries import where as where_query
 from assignments.refusals import Refusal
@@ -92,28 +93,54 @@ def _slots(request: SignedInRequest) -> tuple[int, ...]:
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
+@ensure_csrf_cookie
+def day_files(request: SignedInRequest) -> HttpResponse:
+    """Recordings of the day's tones that were made elsewhere: the page that opens without network."""
+    horn = own_horn(request)
+    plan = plans.plan_for(horn, horn.studio.today())
+    if plan is None:
+        return redirect("today")  # which says why there is nothing to play
+    return _files(request, plan.week.exercises.get(kind="daily_tones"), plan)
+
+
+@csrf_exempt  # the phone's own recorder knows no token; nothing is taken in here
+@require_POST
+def shared_files(request: HttpRequest) -> HttpResponse:
+    """Where a phone's recorder shares to. The service worker takes the files; without it they stay in the recorder."""
+    return redirect(reverse("day_files") + "?again")
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+@ensure_csrf_cookie
 def take_file(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
-    """Send a recording that was made elsewhere. Works without scripts; sent twice it stays one take."""
+    """Recordings of one exercise that were made elsewhere."""
     found = access.exercise_of_player(request.user, exercise_id)
     horn = found.week.horn
     plan = plans.plan_for(horn, horn.studio.today())
     if found.kind == "daily_tones" and (plan is None or plan.week_id != found.week_id):
         return redirect("today")
-    if plan is not None and found.kind == "daily_tones":
+    return _files(request, found, plan)
+
+
+def _files(request: SignedInRequest, of: Exercise, plan: DayPlan | None) -> HttpResponse:
+    """Send a recording. Works without scripts; sent twice it stays one take."""
+    horn = of.week.horn
+    if plan is not None and of.kind == "daily_tones":
         page = playing.of_day(horn, plan, _slots(request))
     else:
-        page = playing.of_exercise(horn, found, plan)
+        page = playing.of_exercise(horn, of, plan)
     form = TakeFileForm(request.POST or None, request.FILES or None, panels=page.panels, initial=_first_choice(page))
-    refusal = _refusal(found)
+    refusal = _refusal(of)
     if request.method == "POST" and form.is_valid():
         try:
-            return redirect(_submit(found, plan, form.cleaned_data))
+            return redirect(_submit(of, plan, form.cleaned_data))
         except Refusal as trouble:
             refusal = trouble
     status = refusal.status if refusal else 400 if form.errors else 200
     ticked = {int(slot) for slot in form["slots"].value() or () if str(slot).isdecimal()}
-    context = {"page": page, "form": form, "slots_ticked": ticked, "refusal": refusal, "here": "today"}
-    return render(request, PAGES + "take_file.html", context, status=status)
+    context = {"page": page, "work": page.work("files"), "form": form, "slots_ticked": ticked, "refusal": refusal}
+    return render(request, PAGES + "take_file.html", context | {"here": "today"}, status=status)
 
 
 def _first_choice(page: playing.PlayingPage) -> dict[str, Any]:

@@ -14,8 +14,8 @@ from django.views.decorators.http import require_safe
 STYLES = ("base", "parts", "pictures", "student", "print")
 FONTS = ("accidentals", "alegreya-700", "alegreya-sans-500", "alegreya-sans-800")
 SCRIPTS = (
-    *("after", "board", "file_form", "hear", "levels", "microphone", "mine", "phases", "play", "progress", "range"),
-    *("run", "sender", "set_up", "shell", "sound_check", "store"),
+    *("after", "board", "file_form", "hear", "inbox", "levels", "listening", "matching", "microphone", "mine"),
+    *("phases", "play", "progress", "range", "run", "sender", "set_up", "shell", "sound_check", "store"),
 )
 KEPT = (  # what the pages that open without network need of the static files
     *(f"studio/css/{name}.css" for name in STYLES),
@@ -48,5 +48,13 @@ def service_worker(request: HttpRequest) -> HttpResponse:
 def offline(request: HttpRequest) -> HttpResponse:
     """Shown in place of a page that was never opened with network."""
     response = render(request, "assignments/student/offline.html")
+    response["Cache-Control"] = "no-cache"
+    return response
+
+
+@require_safe
+def offline_turn(request: HttpRequest) -> HttpResponse:
+    """Shown where a shared device would change hands without network."""
+    response = render(request, "assignments/student/offline_turn.html")
     response["Cache-Control"] = "no-cache"
     return response

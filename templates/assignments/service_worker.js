@@ -1,13 +1,21 @@
 {% load static %}// Keeps what Today needs, so that it opens and records without network. Network first, the kept copy as fallback.
-// Recordings and the API are never kept. Pages with people's data go when somebody signs out, or is signed out.
+// Recordings and the API are never kept. Pages with people's data go when somebody signs out, is signed out, or hands on.
+// Takes in what the phone's own recorder shares, with or without network.
+
+importScripts("{% static 'assignments/inbox.js' %}");
 
 const SHELL = "shell-{{ version }}";
 const PAGES = "pages";
-const ALWAYS = [{% for name in names %}"{% static name %}", {% endfor %}"{% url 'offline' %}"];
-const KEPT_PAGES = /^\/(today\/|today\/set-up\/|today\/play\/|mine\/|range\/|exercises\/[0-9a-f-]+\/)$/;
+const LEAVING = "leaving"; // a sign-out that found no network
+const ALWAYS = [{% for name in names %}"{% static name %}", {% endfor %}"{% url 'offline' %}", "{% url 'offline_turn' %}"];
+const KEPT_PAGES = /^\/(today\/|today\/set-up\/|today\/play\/|today\/files\/|mine\/|range\/|exercises\/[0-9a-f-]+\/)$/;
 const NEVER = /^\/(api|takes|support|studio)\//;
-const DOORS = ["{% url 'sign-in' %}", "{% url 'whose_turn' %}"];
+const [SIGN_OUT, SHARED, TODAY] = ["{% url 'sign-out' %}", "{% url 'shared_files' %}", "{% url 'today' %}"];
+const [SIGN_IN, TURN] = ["{% url 'sign-in' %}", "{% url 'whose_turn' %}"];
 const PATIENCE_MS = 4000;
+const KEPT_AT = "X-Kept-At";
+
+let handedOn = 0; // so many times while this worker lives: what was asked for before is kept no more
 
 self.addEventListener("install", (event) => {
   event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(ALWAYS)).then(() => self.skipWaiting()));
@@ -19,19 +27,41 @@ self.addEventListener("activate", (event) => {
   event.waitUntil(clear.then(() => self.clients.claim()));
 });
 
-function signedOut(response) {
-  return response.redirected && DOORS.includes(new URL(response.url).pathname);
+function isDoor(pathname) {
+  return pathname === SIGN_IN || pathname.startsWith(TURN);
+}
+
+async function clearPages() {
+  handedOn += 1;
+  await caches.delete(PAGES);
+}
+
+function dated(response) {
+  const headers = new Headers(response.headers);
+  headers.set(KEPT_AT, new Date().toISOString());
+  return new Response(response.body, { status: response.status, headers });
 }
 
 async function fromNetwork(request, cacheName) {
+  const before = handedOn;
   const response = await fetch(request);
-  if (signedOut(response)) await caches.delete(PAGES);
-  else if (response.ok && !response.redirected && cacheName) {
+  if (response.redirected && isDoor(new URL(response.url).pathname)) await clearPages();
+  else if (response.ok && !response.redirected && cacheName && before === handedOn) {
     const copy = response.clone();
     const cache = await caches.open(cacheName);
-    await cache.put(request, copy);
+    await cache.put(request, cacheName === PAGES ? dated(copy) : copy);
   }
   return response;
+}
+
+// A kept page says that it is one, and of when.
+async function asKept(response) {
+  const at = response.headers.get(KEPT_AT);
+  if (!at) return response;
+  const page = (await response.text()).replace('data-kept-at=""', `data-kept-at="${at}"`);
+  const headers = new Headers(response.headers);
+  headers.delete("Content-Length");
+  return new Response(page, { headers });
 }
 
 function patience() {
@@ -44,26 +74,91 @@ async function networkFirst(request, cacheName) {
   const kept = await caches.match(request, { ignoreSearch: request.mode === "navigate", ignoreVary: true });
   try {
     const response = await (kept ? Promise.race([network, patience()]) : network);
-    return response && (response.status < 500 || !kept) ? response : kept;
+    return response && (response.status < 500 || !kept) ? response : asKept(kept);
   } catch (trouble) {
-    if (kept) return kept;
+    if (kept) return asKept(kept);
     if (request.mode === "navigate") return caches.match("{% url 'offline' %}");
     throw trouble;
   }
 }
 
-self.addEventListener("fetch", (event) => {
-  const { request } = event;
-  const { origin, pathname } = new URL(request.url);
-  if (origin !== location.origin) return;
-  if (pathname === "{% url 'sign-out' %}" || pathname.startsWith("{% url 'whose_turn' %}")) {
-    event.waitUntil(caches.delete(PAGES));
-    return;
+// --- a device that is handed on ------------------------------------------------
+
+// A PIN is checked by the studio alone. Without network the pages of whoever played last stay with them.
+async function handOn(request) {
+  try {
+    const response = await fetch(request);
+    await clearPages();
+    return response;
+  } catch {
+    return caches.match("{% url 'offline_turn' %}");
   }
-  if (request.method !== "GET" || NEVER.test(pathname)) return;
-  if (pathname.startsWith("{% get_static_prefix %}")) event.respondWith(networkFirst(request, SHELL));
-  else if (KEPT_PAGES.test(pathname)) event.respondWith(networkFirst(request, PAGES));
-  else if (request.mode === "navigate") event.respondWith(networkFirst(request, null));
+}
+
+// Who signs out without network leaves nothing to see; the studio hears of it before anybody opens a page again.
+async function signOut(request) {
+  await clearPages();
+  const told = request.clone();
+  try {
+    return await fetch(request);
+  } catch {
+    const leaving = await caches.open(LEAVING);
+    await leaving.put(SIGN_OUT, new Response(await told.text()));
+    return caches.match("{% url 'offline_turn' %}");
+  }
+}
+
+// Whether nobody is on their way out any more.
+async function hasLeft() {
+  const leaving = await caches.match(SIGN_OUT, { cacheName: LEAVING });
+  if (!leaving) return true;
+  const headers = { "Content-Type": "application/x-www-form-urlencoded" };
+  const told = { method: "POST", headers, body: await leaving.text(), redirect: "manual" };
+  const answer = await fetch(SIGN_OUT, told).catch(() => null);
+  if (!answer || answer.status >= 500) return false;
+  return caches.delete(LEAVING);
+}
+
+async function navigate(request, pathname) {
+  if (!(await hasLeft())) return caches.match("{% url 'offline_turn' %}");
+  if (isDoor(pathname)) return handOn(request);
+  if (request.method !== "GET" || NEVER.test(pathname)) return fetch(request);
+  return networkFirst(request, KEPT_PAGES.test(pathname) ? PAGES : null);
+}
+
+// --- what the phone's recorder shares --------------------------------------------
+
+// Whoever's Today is kept here is signed in here.
+async function whoIsHere() {
+  const today = await caches.match(TODAY, { cacheName: PAGES });
+  return today ? ((await today.text()).match(/ data-profile="([^"]*)"/)?.[1] ?? "") : "";
+}
+
+async function takeIn(request) {
+  const fields = await request.formData();
+  const files = fields.getAll("recordings").filter((one) => one instanceof File);
+  try {
+    await self.inbox.put(files, await whoIsHere());
+  } catch (trouble) {
+    if (trouble.name !== "QuotaExceededError") throw trouble;
+    return Response.redirect("{% url 'day_files' %}?full", 303);
+  }
+  return Response.redirect("{% url 'day_files' %}", 303);
+}
+
+function answered(request, pathname) {
+  if (request.method === "POST" && pathname === SIGN_OUT) return signOut(request);
+  if (request.method === "POST" && pathname === SHARED) return takeIn(request);
+  if (request.mode === "navigate") return navigate(request, pathname);
+  if (request.method !== "GET" || NEVER.test(pathname)) return null;
+  if (pathname.startsWith("{% get_static_prefix %}")) return networkFirst(request, SHELL);
+  return KEPT_PAGES.test(pathname) ? networkFirst(request, PAGES) : null;
+}
+
+self.addEventListener("fetch", (event) => {
+  const { origin, pathname } = new URL(event.request.url);
+  const answer = origin === location.origin ? answered(event.request, pathname) : null;
+  if (answer) event.respondWith(answer);
 });
 
 // A page asks for what it will need without network.

@@ -1,5 +1,7 @@
-// On every page of a student: sends what waits on this phone, says so in the ground, and keeps Today for days without network.
+// On every page of a student: sends what waits on this phone, says so in the ground, keeps Today for days without network, and
+// says when it is such a kept copy that one sees.
 
+import "./inbox.js";
 import { CHANGED, Sender } from "./sender.js";
 import * as store from "./store.js";
 
@@ -26,11 +28,25 @@ async function sayWhatWaits() {
   else place.textContent = rows.length ? fill(waits) : whenNothingWaits;
 }
 
+function sayOfWhen(line, at) {
+  const when = new Date(at).toLocaleString(document.documentElement.lang, { weekday: "long", day: "numeric", month: "long", hour: "2-digit", minute: "2-digit" });
+  line.textContent = line.dataset.words.replace("{when}", when);
+  line.hidden = false;
+}
+
+async function sayWhatCameIn(line) {
+  line.hidden = (await self.inbox.of(profile)).length === 0;
+}
+
 async function keepForLater() {
   const registration = await navigator.serviceWorker.register("/service-worker.js");
   await navigator.serviceWorker.ready;
-  registration.active?.postMessage({ keep: ["/today/", "/today/set-up/", "/today/play/", "/mine/"] });
+  registration.active?.postMessage({ keep: ["/today/", "/today/set-up/", "/today/play/", "/today/files/", "/mine/"] });
 }
+
+const kept = document.getElementById("kept");
+const { keptAt } = document.body.dataset;
+if (kept && keptAt) sayOfWhen(kept, keptAt);
 
 if (window.indexedDB && navigator.locks) {
   if (place) {
@@ -39,6 +55,10 @@ if (window.indexedDB && navigator.locks) {
     addEventListener("offline", sayWhatWaits);
     sayWhatWaits();
   }
+  const shared = document.getElementById("shared-here");
+  if (shared) sayWhatCameIn(shared);
   sender.start();
 }
 if ("serviceWorker" in navigator) keepForLater();
+// A page that comes back from the browser's memory may be of somebody who has signed out since.
+addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
