@@ -18,6 +18,7 @@ from studio.models import Membership
 from tests import people
 from tests.browser import day
 from tests.unit.access_world import ROLES, World, routes
+from tests.unit.second_steps import turned_on
 
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 RUN = """async () => (await axe.run()).violations.flatMap(
@@ -25,18 +26,21 @@ RUN = """async () => (await axe.run()).violations.flatMap(
 ERRORS = ("400.html", "403.html", "403_csrf.html", "404.html", "500.html")
 ASKED_BY_POST = {  # routes that show no page of their own
     *("sign-out", "end_device", "lesson_note", "note", "comment", "heard", "ear_answer", "copy_of_everything"),
-    *("turn_to", "language"),
-    *("revoke_code", "milestone", "home_code", "slip_code", "paper", "agree", "api-sound-check"),
+    *("turn_to", "language", "take_word_back", "delete_demonstration"),
+    *("take_chord_back", "revoke_code", "milestone", "home_code", "slip_code", "paper", "agree", "api-sound-check"),
 }
 FOR_PROGRAMS = {  # and what only sends on
     "home",
     "at_home",
+    "support-login",
     "alive",
     "ready",
     "api-schema",
     "service_worker",
     "shared_files",
     "take_audio",
+    "demonstration_audio",
+    "voice_audio",
     "numbers",
     "metrics",
     "practice_card_pdf",
@@ -107,7 +111,7 @@ def enter(device, client: Client) -> None:  # type: ignore[no-untyped-def]  # th
 
 
 def test_every_page_is_shown_to_somebody(world):
-    with_more_than_a_sign_in = {"whose_turn", "turn_of", "join_as"}  # a device, a code: see below
+    with_more_than_a_sign_in = {"whose_turn", "turn_of", "join_as", "sign_in_code"}  # a device, a code: see below
     assert set(pages()) - set(shown(world)) == with_more_than_a_sign_in
 
 
@@ -163,6 +167,25 @@ def test_a_shared_devices_pages_have_no_barrier(device, site):
         phone.open(path)
         assert phone.page.url.endswith(path)
         assert violations(phone.page) == []
+
+
+def test_the_second_step_has_no_barrier(device, site):
+    codes = turned_on(people.teacher(people.studio()).user)
+    phone = device(service_workers="block")
+    page = phone.open("/sign-in/")
+    page.fill("[name=username]", "marisa")
+    page.fill("[name=password]", people.PASSWORD)
+    page.click("button.act")
+    assert violations(page) == []
+    page.fill("[name=code]", codes[0])
+    page.click("button.act")
+    page.wait_for_url("**/studio/")
+    phone.open("/doors/second-step/")
+    assert violations(page) == []
+    page.fill("[name=code]", codes[1])
+    page.click("text=Print new recovery codes")
+    expect(page.locator(".recovery-codes")).to_be_visible()
+    assert violations(page) == []
 
 
 def test_joining_has_no_barrier(device, site):
