@@ -30,8 +30,8 @@ Kind = Literal["level", "colour", "pitch", "witness"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 LEAST_NOTES = 4
 STANDS_OUT_SDS = 3.5
-# Of the partials counted alike, beside the level, where there is a room: one or two partials carry a level and the room
-# moves each by itself; a dozen of them together it moves half as far. What that wins: tests/reference, real takes.
+ROOM_SDS: Mapping[Kind, float] = {"level": 4.0, "colour": 3.5, "pitch": 3.5}
+# Of the partials counted alike, in a room: it moves the one or two that carry a level by themselves, all of them less.
 WITNESS_WEIGHT = 0.6
 SPOTS_AGREE = 3
 # The first notes after the breaks (register key, neck vent, palm keys) differ by nature: half as much again is theirs.
@@ -196,14 +196,14 @@ def _together(lefts: Sequence[Notes]) -> tuple[Notes | None, Mapping[float, int]
 
 
 def _holes(left: Notes | None, kind: Kind, room_error: float) -> list[Hole]:
-    """Notes that stand out over what a listener notices, over the others' unevenness and over what the room may do."""
+    """Notes that stand out over what a listener notices, over the others' unevenness and what the room may do."""
     if left is None or kind == "witness":
         return []
     measure = MEASURES[kind]
     sizes = 100.0 * np.expm1(left.values / 100.0) if kind == "colour" else left.values
-    of_room = np.where(left.midi >= HIGH_FROM, HIGH_SHARE, 1.0) * room_error
-    spread = np.maximum(max(measure.natural, robust_sd(left.values)), of_room)
-    limits = np.maximum(measure.least, STANDS_OUT_SDS * spread)
+    of_room = ROOM_SDS[kind] * room_error * np.where(left.midi >= HIGH_FROM, HIGH_SHARE, 1.0)
+    of_others = STANDS_OUT_SDS * max(measure.natural, robust_sd(left.values))
+    limits = np.maximum(max(measure.least, of_others), of_room)
     if kind == "colour":
         limits = np.where(np.isin(left.midi, BREAK_NOTES), BREAK_SHARE * limits, limits)
     return [

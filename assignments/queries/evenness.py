@@ -26,7 +26,7 @@ from studio.models import Horn
 ROOM_DB = 3.0  # what a room may do to one note where the take doesn't say
 NOTICED_DB = 3.0  # three times what is just heard: so much is looked for in a run
 SURE = 2  # standard deviations that the shade and the bars reach
-SHOWN_SDS = 3.5  # by so much a note must stand out of what the room may do, to be called a hole
+SHOWN_SDS = 4.0  # by so much a note must stand out of what the room may do, to be called a hole
 MOST_HOLES = 3
 MOST_EARLIER = 8
 BESIDE = 2  # notes either side of a hole

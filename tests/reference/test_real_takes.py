@@ -106,6 +106,26 @@ def test_one_loud_note_is_the_worst_hole(short: str, name: str, size_db: float) 
     assert holes[0].size == pytest.approx(size_db, abs=0.7)
 
 
+@in_a_room
+def test_in_a_room_the_loud_note_is_found_as_surely_as_the_room_allows(real: RealTake) -> None:
+    """Within the error that is stated with it, and with the caution that belongs to one spot.
+
+    Levelled by the phone nothing is said of levels; far off (the room 3 dB over the horn) the note reads 3.8 dB over
+    its trend and even neighbours up to 10 off: held back. The note that is out of tune is found in all of them.
+    """
+    heard = real.measured()
+    (loud,), (sharp,) = real.with_fault("level_outlier"), real.with_fault("pitch_offset")
+    of_level = [hole for hole in heard.evenness.holes if hole.kind == "level"]
+    cautioned = [caution.indices for caution in heard.cautions if caution.code == "room_may_explain"]
+    if real.short in ("i4", "i6"):
+        assert (of_level, cautioned) == ([], [])
+    else:
+        assert [hole.index for hole in of_level] == [loud["index"]]
+        assert abs(of_level[0].size - 8.0) <= heard.evenness.level_error_db
+        assert cautioned == [(loud["index"],)]
+    assert [h.index for h in heard.evenness.holes if h.kind == "pitch"] == [sharp["index"]]
+
+
 def test_clean_takes_have_no_hole_in_level_or_pitch() -> None:
     for short in ("a2", "a3"):
         assert [hole for hole in take(short).measured().evenness.holes if hole.kind != "colour"] == []
