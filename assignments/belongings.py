@@ -9,10 +9,12 @@ from django.db.models import Model, Q, QuerySet
 
 from analysis.models import Analysis, Result
 from assignments.models import (
+    Chord,
     Comment,
     DayPlan,
     Decision,
     EarAnswer,
+    Ensemble,
     EquipmentChange,
     Exercise,
     GateRule,
@@ -22,9 +24,11 @@ from assignments.models import (
     Milestone,
     Opening,
     PaperDay,
+    Part,
     PlayedDay,
     PrivateNote,
     Routine,
+    Seat,
     Take,
     TargetChange,
     Try,
@@ -32,7 +36,8 @@ from assignments.models import (
 )
 from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
-SHARED = ("studios", "people", "routines", "studio_rules")  # tables with rows that others have a part in
+# tables with rows that others have a part in
+SHARED = ("studios", "people", "ensembles", "chords", "routines", "studio_rules")
 
 
 def of(student: Membership) -> dict[str, QuerySet[Model]]:
@@ -49,6 +54,10 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "lesson_days": LessonDay.objects.filter(player=student),
         "horns": horns,
         "equipment_changes": EquipmentChange.objects.filter(horn__in=horns),
+        "ensembles": _ensembles(student),
+        "seats": Seat.objects.filter(horn__in=horns),
+        "chords": Chord.objects.filter(parts__horn__in=horns),
+        "parts": Part.objects.filter(horn__in=horns),
         "studio_rules": GateRule.objects.filter(studio=student.studio_id, horn=None),
         "gate_rules": GateRule.objects.filter(horn__in=horns),
         "target_changes": TargetChange.objects.filter(horn__in=horns),
@@ -75,6 +84,14 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
     return {name: found.order_by("pk") for name, found in rows.items()}
 
 
+def _ensembles(student: Membership) -> QuerySet[Ensemble]:
+    """Those that the student sits in or has played in."""
+    return Ensemble.objects.filter(
+        Q(pk__in=Seat.objects.filter(horn__player=student).values("ensemble"))
+        | Q(pk__in=Part.objects.filter(horn__player=student).values("chord__ensemble"))
+    )
+
+
 def recordings(student: Membership) -> QuerySet[Analysis]:
     """What was recorded of the student, and what was said to them aloud."""
     return Analysis.objects.filter(Q(take__horn__player=student) | Q(comment__horn__player=student))
@@ -85,6 +102,8 @@ def _people(student: Membership) -> QuerySet[User]:
     mine = Q(pk=student.user_id) | Q(memberships__wards=student)
     sources: tuple[QuerySet[Model], ...] = (
         Week.objects.filter(horn__player=student).values("set_by"),  # type: ignore[assignment]  # rows of one column
+        _ensembles(student).values("made_by"),  # type: ignore[assignment]
+        Part.objects.filter(horn__player=student).values("chord__by"),  # type: ignore[assignment]
         GateRule.objects.filter(studio=student.studio_id, horn=None).values("by"),  # type: ignore[assignment]
         GateRule.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         TargetChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]

@@ -21,10 +21,12 @@ from django.utils.translation import gettext as _
 from analysis.models import Analysis, Result
 from assignments import export
 from assignments.models import (
+    Chord,
     Comment,
     DayPlan,
     Decision,
     EarAnswer,
+    Ensemble,
     EquipmentChange,
     Exercise,
     GateRule,
@@ -34,9 +36,11 @@ from assignments.models import (
     Milestone,
     Opening,
     PaperDay,
+    Part,
     PlayedDay,
     PrivateNote,
     Routine,
+    Seat,
     Take,
     TargetChange,
     Try,
@@ -47,7 +51,7 @@ from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
 AT_ONCE = 500
 # rows that may be here already: then they stay as they are
-SHARED = ("studios", "people", "guardians", "routines", "studio_rules")
+SHARED = ("studios", "people", "guardians", "ensembles", "chords", "routines", "studio_rules")
 MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are written
     "studios": Studio,
     "people": User,
@@ -57,6 +61,10 @@ MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are w
     "lesson_days": LessonDay,
     "horns": Horn,
     "equipment_changes": EquipmentChange,
+    "ensembles": Ensemble,
+    "seats": Seat,
+    "chords": Chord,
+    "parts": Part,
     "studio_rules": GateRule,
     "gate_rules": GateRule,
     "target_changes": TargetChange,

@@ -74,6 +74,8 @@ class World:
             "routine_id": [
                 Routine.objects.create(studio=where, name="Own", blocks=[]).pk for where in (near, near, far)
             ],
+            "ensemble_id": [horn.seats.get().ensemble_id for horn in horns],
+            "chord_id": [horn.parts.get().chord_id for horn in horns],
             "invitation_id": [
                 invitations.invite(Whom(role=role), studio=where, by=by)[0].pk
                 for role, where, by in ((Role.STUDENT, near, t), (Role.ASSISTANT, near, w), (Role.STUDENT, far, x))
