@@ -26,16 +26,27 @@ from studio.models import Horn, Membership, User
 log = logging.getLogger(__name__)
 
 DAY_BEGINS, DAY_ENDS = dt.time(7), dt.time(21)  # where the student is; outside these nobody is reminded
+ASKED_AGAIN = dt.timedelta(hours=1)  # sooner no second letter asks whether an address is right
 LATE_AT_MOST = dt.timedelta(hours=1)  # what couldn't be sent by then is not sent that day
 MOST_UNANSWERED = 3
-STOP = "assignments.reminders.stop"  # what the link in a note is signed for
+LETTER = "assignments.reminders.stop"  # what the links in a letter are signed for
 
 
 def choose(player: Membership, *, by: User, at: dt.time, time_zone: str, email: str, language: str) -> Reminder:
-    """From now on, daily at ``at``. One that had fallen silent speaks again."""
+    """From now on, daily at ``at``. One that had fallen silent speaks again; a new address is asked first."""
     chosen = {"at": at, "time_zone": time_zone, "email": email, "language": language, "chosen_by": by}
     fresh = {"chosen_at": timezone.now(), "last_sent_on": None, "last_sent_at": None, "unanswered": 0}
+    known = Reminder.objects.filter(player=player, email=email).first()
+    if known is None:
+        fresh |= {"asked_at": None, "confirmed_at": None}
+    elif known.asked_at and known.asked_at < timezone.now() - ASKED_AGAIN:
+        fresh |= {"asked_at": None}  # the letter went astray
     return Reminder.objects.update_or_create(player=player, defaults={**chosen, **fresh})[0]
+
+
+def confirm(reminder: Reminder) -> None:
+    """Whoever reads that address wants the notes."""
+    Reminder.objects.filter(pk=reminder.pk, email=reminder.email, confirmed_at=None).update(confirmed_at=timezone.now())
 
 
 def stop(player: Membership) -> None:
@@ -46,14 +57,14 @@ def is_silent(reminder: Reminder) -> bool:
     return reminder.unanswered >= MOST_UNANSWERED
 
 
-def stop_key(reminder: Reminder) -> str:
-    """What the link in a note ends it with: whoever reads that address needn't sign in."""
-    return signing.dumps([str(reminder.pk), _hash(reminder.email)], salt=STOP)
+def letter_key(reminder: Reminder) -> str:
+    """What the links in a letter confirm and end it with: whoever reads that address needn't sign in."""
+    return signing.dumps([str(reminder.pk), _hash(reminder.email)], salt=LETTER)
 
 
-def of_stop_key(key: str) -> Reminder | None:
-    """Whose note it ends; None: that one has ended, or goes to another address. Raises BadSignature."""
-    pk, address = signing.loads(key, salt=STOP)
+def of_letter_key(key: str) -> Reminder | None:
+    """Whose letter it came in; None: that one has ended, or goes to another address. Raises BadSignature."""
+    pk, address = signing.loads(key, salt=LETTER)
     reminder = Reminder.objects.filter(pk=pk).select_related("player").first()
     return reminder if reminder and _hash(reminder.email) == address else None
 
@@ -64,24 +75,42 @@ def _hash(email: str) -> str:
 
 
 def send_due() -> int:
-    """Send what is due now. Returns how many notes went out; a mail server that is away is asked again later.
+    """Send what is due now. Returns how many letters went out; a mail server that is away is asked again later.
 
-    Without a mail server nothing is sent, and nothing counts as sent.
+    To an address that nobody confirmed goes one letter that asks, and none after it. Without a mail server nothing is
+    sent, and nothing counts as sent.
     """
     if not settings.MAIL:
         return 0
     now = timezone.now()
-    awake = Reminder.objects.filter(unanswered__lt=MOST_UNANSWERED)
-    due = [one for one in awake.select_related("player__user", "player__studio", "chosen_by") if _is_due(one, now)]
+    every = Reminder.objects.select_related("player__user", "player__studio", "chosen_by")
+    awake = every.filter(unanswered__lt=MOST_UNANSWERED).exclude(confirmed_at=None)
+    due = [*every.filter(asked_at=None, confirmed_at=None), *(one for one in awake if _is_due(one, now))]
     line = get_connection() if due else None
     sent = 0
     for reminder in due:
         try:
-            sent += _send(reminder, now, line)
+            sent += (_send if reminder.confirmed_at else _ask)(reminder, now, line)
         except OSError as trouble:  # and every error of a mail server: the others would wait for it as long
             log.warning("A reminder couldn't be sent: %s", type(trouble).__name__)
             break
     return sent
+
+
+def _ask(reminder: Reminder, now: dt.datetime, line: BaseEmailBackend | None) -> bool:
+    """Is the address right? Written down before it is sent, as a note is."""
+    if not _is_still_wanted(reminder):
+        stop(reminder.player)
+        return False
+    unasked = Reminder.objects.filter(pk=reminder.pk, email=reminder.email, confirmed_at=None)
+    if not unasked.filter(asked_at=None).update(asked_at=now):
+        return False  # another machine was first, or the family has just chosen anew
+    try:
+        _question(reminder, line).send()
+    except OSError:
+        unasked.filter(asked_at=now).update(asked_at=None)
+        raise
+    return True
 
 
 def _local(reminder: Reminder, now: dt.datetime) -> dt.datetime:
@@ -152,9 +181,21 @@ def _played_since(reminder: Reminder) -> bool:
     return PaperDay.objects.filter(horn__player=player, on__gte=sent_on).exists()
 
 
+def _address(name: str, *args: object) -> str:
+    return settings.ADDRESS + reverse(name, args=args)
+
+
+def _question(reminder: Reminder, line: BaseEmailBackend | None) -> EmailMessage:
+    """No word of whom it is about: it may reach a stranger."""
+    with translation.override(reminder.language):
+        words = {"yes": _address("reminder_confirm", letter_key(reminder))}
+        body = render_to_string("assignments/mail/is_it_you.txt", words)
+        return EmailMessage(_("Is this address right?"), body, to=[reminder.email], connection=line)
+
+
 def _note(reminder: Reminder, week: Week, line: BaseEmailBackend | None) -> EmailMessage:
     player = reminder.player
-    stop_at = settings.ADDRESS + reverse("reminder_stop", args=[stop_key(reminder)])
+    stop_at = _address("reminder_stop", letter_key(reminder))
     # RFC 8058: the reader's own mail program offers to end it.
     headers = {"List-Unsubscribe": f"<{stop_at}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"}
     with translation.override(reminder.language):
@@ -162,8 +203,8 @@ def _note(reminder: Reminder, week: Week, line: BaseEmailBackend | None) -> Emai
             "name": player.user.get_short_name(),
             "minutes": week.budget_minutes,
             "tones": slots_of_budget(week.budget_minutes),
-            "today": settings.ADDRESS + reverse("today"),
-            "choose": settings.ADDRESS + reverse("home_reminder", args=[player.pk]),
+            "today": _address("today"),
+            "choose": _address("home_reminder", player.pk),
             "stop": stop_at,
         }
         body = render_to_string("assignments/mail/reminder.txt", words)

@@ -20,6 +20,8 @@ class Reminder(models.Model):
     at = models.TimeField(_("at what time"))  # where the student is
     time_zone = models.CharField(_("time zone"), max_length=64, validators=[known_time_zone])
     email = models.EmailField(_("to which e-mail address"))
+    asked_at = models.DateTimeField(null=True, blank=True)  # when a letter there asked whether the address is right …
+    confirmed_at = models.DateTimeField(null=True, blank=True)  # … and when its reader said so; before that none follows
     language = models.CharField(max_length=10)
     chosen_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     chosen_at = models.DateTimeField(default=timezone.now)

@@ -104,18 +104,38 @@ def home_reminder(request: SignedInRequest, membership_id: uuid.UUID) -> HttpRes
     return _page(request, ward, "reminder.html", "reminder", context)
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
+def reminder_confirm(request: HttpRequest, key: str) -> HttpResponse:
+    """Where the letter that asks leads, signed in or not. Looking changes nothing: mail programs look first."""
+    chosen = _of_letter(key)
+    done = chosen is not None and chosen.confirmed_at is not None
+    if request.method == "POST" and chosen is not None:
+        reminders.confirm(chosen)
+        done = True
+    return _unsigned(request, "confirm_reminder.html", {"chosen": chosen, "done": done})
+
+
 @csrf_exempt  # the key in the address is the right to it; mail programs send nothing else
 @require_http_methods(["GET", "HEAD", "POST"])
 def reminder_stop(request: HttpRequest, key: str) -> HttpResponse:
     """Where the link in a note leads, signed in or not. Looking changes nothing: mail programs look first."""
-    try:
-        chosen = reminders.of_stop_key(key)
-    except BadSignature as wrong:
-        raise Http404 from wrong
+    chosen = _of_letter(key)
     if request.method == "POST" and chosen is not None:
         reminders.stop(chosen.player)
         chosen = None
-    answer = render(request, PAGES + "stop_reminder.html", {"chosen": chosen})
+    return _unsigned(request, "stop_reminder.html", {"chosen": chosen})
+
+
+def _of_letter(key: str) -> Reminder | None:
+    try:
+        return reminders.of_letter_key(key)
+    except BadSignature as wrong:
+        raise Http404 from wrong
+
+
+def _unsigned(request: HttpRequest, template: str, context: dict[str, Any]) -> HttpResponse:
+    """A page whose address is a key: it is neither kept nor told to where its links lead."""
+    answer = render(request, PAGES + template, context)
     answer["Cache-Control"], answer["Referrer-Policy"] = "private, no-store", "no-referrer"
     return answer
 

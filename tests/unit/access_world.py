@@ -76,11 +76,13 @@ class World:
             ],
             "ensemble_id": [horn.seats.get().ensemble_id for horn in horns],
             "chord_id": [horn.parts.get().chord_id for horn in horns],
+            "comment_id": [horn.comments.get(voice__isnull=False).pk for horn in horns],
+            "demonstration_id": [builders.demonstration(where).pk for where in (near, near, far)],
             "invitation_id": [
                 invitations.invite(Whom(role=role), studio=where, by=by)[0].pk
                 for role, where, by in ((Role.STUDENT, near, t), (Role.ASSISTANT, near, w), (Role.STUDENT, far, x))
             ],
-            "key": [reminders.stop_key(horn.player.reminder) for horn in horns],
+            "key": [reminders.letter_key(horn.player.reminder) for horn in horns],
             "secret": [calendars.make(horn.player.user) for horn in horns],
             "device_id": [
                 devices.enrol(studio=horn.studio, by=by, name="tablet", players=[horn.player])[0].pk

@@ -89,6 +89,7 @@ def test_every_route_has_its_lines_in_the_table_and_every_line_its_route():
 
 BY_KEY = {  # whoever holds the key gets in, or nobody but the one it belongs to
     "api-upload": "a key of somebody else's is one that isn't known",
+    "reminder_confirm": "the address is signed: whoever gets the letter says yes without signing in",
     "reminder_stop": "the address is signed: whoever gets the note ends it without signing in",
     "calendar_feed": "the address is the secret: calendars can't sign in",
 }

@@ -35,6 +35,7 @@ HORN = ("player_id", "kind", "lowest_written_midi", "highest_keyed_written_midi"
 MAY_MOVE = {"my_doors": {"password"}, "person": {"of_age", "ends_on"}, "colleague": {"role", "ends_on"}}
 MAY_DELETE = {"delete_everything"}
 NOT_FORMS = {
+    "reminder_confirm": "takes a key, and says that its address is right",
     "reminder_stop": "takes a key, and deletes what it is the key of",
     "sign_in_code": "takes a code, after a passphrase", "second_step": "takes a code that a phone shows",
     "support-login": "sends on", "shared_files": "takes nothing in, and sends on",

@@ -58,9 +58,12 @@ def guardian_of(horn) -> Membership:
 
 
 def choose(horn, home, at: dt.time = AT, time_zone: str = "Europe/Lisbon", language: str = "en") -> Reminder:
-    return reminders.choose(
+    """To an address that has been confirmed."""
+    chosen = reminders.choose(
         horn.player, by=home.user, at=at, time_zone=time_zone, email="home@example.org", language=language
     )
+    reminders.confirm(chosen)
+    return Reminder.objects.get(pk=chosen.pk)
 
 
 def at(hour: int = 17, minute: int = 31, day: int = 0) -> Any:
@@ -197,6 +200,7 @@ def test_a_family_chooses_changes_and_ends_it(home, horn):
     form = {"at": "17:30", "time_zone": "Europe/Lisbon", "email": "home@example.org"}
     assert "No reminder" in client.get(address).content.decode()
     assert client.post(address, form).status_code == 302
+    reminders.confirm(Reminder.objects.get())
     assert "A note at 17:30" in client.get(address).content.decode()
     assert client.post(address, {**form, "at": "22:00"}).status_code == 400
     assert client.post(address, {**form, "time_zone": "Quay/Lantern"}).status_code == 400

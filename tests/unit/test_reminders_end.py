@@ -37,7 +37,9 @@ def reminder(horn, home) -> Reminder:
 
 def choose(horn, home, time_zone: str = "Europe/Lisbon", hour: int = 17, email: str = "home@example.org") -> Reminder:
     time = dt.time(hour, 30)
-    return reminders.choose(horn.player, by=home.user, at=time, time_zone=time_zone, email=email, language="en")
+    chosen = reminders.choose(horn.player, by=home.user, at=time, time_zone=time_zone, email=email, language="en")
+    reminders.confirm(chosen)
+    return Reminder.objects.get(pk=chosen.pk)
 
 
 def test_without_a_mail_server_nothing_is_written_and_nothing_counts(reminder, settings):
@@ -88,7 +90,7 @@ def test_the_letter_holds_a_link_that_ends_it_without_signing_in(reminder):
 
 
 def test_an_old_letter_ends_nothing_that_goes_elsewhere_now(reminder, horn, home):
-    old = reminders.stop_key(reminder)
+    old = reminders.letter_key(reminder)
     choose(horn, home, email="other@example.org")
     assert "No more notes come" in Client().post(reverse("reminder_stop", args=[old])).content.decode()
     assert Reminder.objects.exists()
