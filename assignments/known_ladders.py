@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from functools import cache
 from threading import Lock
 from typing import Any, NamedTuple
 
@@ -38,20 +39,27 @@ _making_room = Lock()
 
 def fingerprints(horns: Sequence[Horn]) -> dict[object, Fingerprint]:
     """By horn. Days only grow and the other rows are only added to, so their numbers and sums tell. One query."""
-    text = CharField()
-    in_range = Sum(Cast("in_range", IntegerField()))
-    played = _of(PlayedDay.objects.filter(horn=OuterRef("pk")), Count("pk"), Sum(Length("counted")), in_range)
-    made = _of(Decision.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at"))
-    given = _of(Week.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("set_at"))
-    agreed = _of(GateRule.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at"))
-    shared = GateRule.objects.filter(studio=OuterRef("player__studio"), horn=None)
-    of_studio = _of(shared, Count("pk"), Max("made_at"), group="studio")
-    rows = Horn.objects.filter(pk__in=[horn.pk for horn in horns]).annotate(
-        **{name: Coalesce(Subquery(found, output_field=text), Value("")) for name, found in (
-            ("played", played), ("made", made), ("given", given), ("agreed", agreed), ("of_studio", of_studio))}
-    )  # fmt: skip
-    names = ("lowest_written_midi", "highest_keyed_written_midi", "played", "made", "given", "agreed", "of_studio")
+    rows = _followed_from().filter(pk__in=[horn.pk for horn in horns])
+    names = ("lowest_written_midi", "highest_keyed_written_midi", *rows.query.annotations)
     return {row[0]: tuple(row[1:]) for row in rows.values_list("pk", *names)}
+
+
+@cache
+def _followed_from() -> QuerySet[Horn]:
+    """The question, without its answer: putting it together takes as long as asking it."""
+    played = PlayedDay.objects.filter(horn=OuterRef("pk"))
+    in_range = Sum(Cast("in_range", IntegerField()))
+    shared = GateRule.objects.filter(studio=OuterRef("player__studio"), horn=None)
+    told = {
+        "played": _of(played, Count("pk"), Sum(Length("counted")), in_range),
+        "made": _of(Decision.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at")),
+        "given": _of(Week.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("set_at")),
+        "agreed": _of(GateRule.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at")),
+        "of_studio": _of(shared, Count("pk"), Max("made_at"), group="studio"),
+    }
+    return Horn.objects.annotate(
+        **{name: Coalesce(Subquery(found, output_field=CharField()), Value("")) for name, found in told.items()}
+    )
 
 
 def _of(rows: QuerySet, *sums: Any, group: str = "horn"):  # type: ignore[no-untyped-def, type-arg]  # a query of one text

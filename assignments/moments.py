@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
@@ -52,21 +51,16 @@ def choose(
     newest_first = sorted(
         (row for row in missed if row.key not in taken), key=lambda row: (row.on, row.order), reverse=True
     )
-    days_of: defaultdict[tuple[int, str], set[dt.date]] = defaultdict(set)
+    alike: dict[tuple[int, str], list[Missed]] = {}  # the same note for the same main thing
     for row in newest_first:
-        days_of[row.written_midi, _main(row)].add(row.on)
-    found: list[tuple[int, Moment]] = []
-    seen: set[tuple[int, str]] = set()
-    for row in newest_first:
-        what = (row.written_midi, _main(row))
-        if what in seen:
-            continue
-        seen.add(what)
-        days = tuple(sorted(days_of[what]))
-        why = _why(row, len(days), notes_short)
-        found.append((ORDER.index(why), Moment(row.key, why, codes(row.checks), days)))
-    found.sort(key=lambda pair: pair[0])  # stable: the newest stay first within one reason
-    return [*squeezed, *(moment for _, moment in found)][:MOST]
+        alike.setdefault((row.written_midi, next(iter(codes(row.checks)), "")), []).append(row)
+    found = []
+    for rows in alike.values():
+        newest = rows[0]
+        days = tuple(sorted({row.on for row in rows}))
+        found.append(Moment(newest.key, _why(newest, len(days), notes_short), codes(newest.checks), days))
+    found.sort(key=lambda moment: ORDER.index(moment.why))  # stable: the newest stay first within one reason
+    return [*squeezed, *found][:MOST]
 
 
 def of_squeezes(found: Iterable[Mapping[str, Any]], since: dt.date) -> list[Moment]:
@@ -93,10 +87,6 @@ def here(checks: Sequence[Mapping[str, Any]]) -> tuple[float, float] | None:
     missed = [check for check in checks if check["verdict"] == "missed" and check.get("at_s")]
     first = next(iter(sorted(missed, key=lambda check: not check["must"])), None)
     return (float(first["at_s"][0]), float(first["at_s"][1])) if first else None
-
-
-def _main(row: Missed) -> str:
-    return next(iter(codes(row.checks)), "")
 
 
 def _why(row: Missed, days: int, notes_short: Collection[int]) -> Why:

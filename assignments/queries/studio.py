@@ -6,6 +6,8 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
+from functools import reduce
+from operator import or_
 from typing import Any
 
 from django.db.models import Max, Q
@@ -131,18 +133,16 @@ def _paper(horns: Sequence[Horn], on: dt.date) -> defaultdict[object, set[dt.dat
 
 def _missed(since: Mapping[uuid.UUID, dt.date], on: dt.date) -> defaultdict[object, list[moments.Missed]]:
     """By horn: what was not yet on target since its last lesson. ``since``: that day."""
-    week_ago = on - lessons.WEEK
-    longer = Q(on__lt=week_ago, horn__in=[horn for horn, day in since.items() if day < week_ago])
-    rows = Try.objects.filter(
-        Q(on__gte=week_ago) | longer,
-        horn__in=since, on__gte=min(since.values(), default=on), on__lte=on, counts=True, outcome=Try.Outcome.MISS,
-    )  # fmt: skip
+    last_seen: defaultdict[dt.date, list[uuid.UUID]] = defaultdict(list)
+    for horn, day in since.items():
+        last_seen[day].append(horn)
+    spans = (Q(horn__in=horns, on__range=(day, on)) for day, horns in last_seen.items())
+    missed = Q(counts=True, outcome=Try.Outcome.MISS)
+    rows = Try.objects.filter(missed, reduce(or_, spans, Q(pk__in=()))).order_by("played_at", "slot")
     found: defaultdict[object, list[moments.Missed]] = defaultdict(list)
-    for horn, key, day, at, slot, *values in rows.values_list(
-        "horn", "pk", "on", "played_at", "slot", "written_midi", "tone", "checks"
-    ):
-        if day >= since[horn]:
-            found[horn].append(moments.Missed(key, day, (at, slot), *values))
+    values = rows.values_list("horn", "pk", "on", "written_midi", "tone", "checks")
+    for order, (horn, key, day, *heard) in enumerate(values):
+        found[horn].append(moments.Missed(key, day, order, *heard))
     return found
 
 
@@ -154,7 +154,7 @@ def _unplayed(horn: Horn, days: Sequence[gate.Day], on: dt.date) -> Unplayed | N
     low, high = horn.written_range
     ago: dict[int, int] = {}
     for days_ago, day in enumerate(reversed(played)):
-        for byte in set(day.counted):
+        for byte in day.counted:
             ago.setdefault(byte % gate.HIT, days_ago)
         if len(ago) > high - low:
             break  # every note was found: older days can't change which waited longest

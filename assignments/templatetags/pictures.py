@@ -22,6 +22,9 @@ from assignments.staves import Stave, stave_of
 
 register = template.Library()
 
+KINDS = {True: "hit", False: "miss", None: "unreadable"}  # the mark of a day
+STROKE, DOT = "M%d 0h2.6v14h-2.6z", "M%d.9 12.8a1.1 1.1 0 1 0 2.2 0a1.1 1.1 0 1 0-2.2 0z"  # of a tally, outlines
+
 
 # --- marks and signs -------------------------------------------------------------------------
 
@@ -140,15 +143,15 @@ def days_small(days: Iterable[Any]) -> Record:
 
 
 def _days(days: Iterable[Any]) -> Record:
-    kinds = {True: "hit", False: "miss", None: "unreadable"}
-    drawn = [{"on": value_of(day, "on"), "kind": kinds[value_of(day, "on_target")]} for day in days]
-    hits = sum(day["kind"] == "hit" for day in drawn)
+    drawn = [(value_of(day, "on"), KINDS[value_of(day, "on_target")]) for day in days]
+    kinds = [kind for _on, kind in drawn]
+    hits = kinds.count("hit")
     sentence = ngettext(
         "%(hits)d of the last %(days)d practice day on target.",
         "%(hits)d of the last %(days)d practice days on target.",
         len(drawn),
     ) % {"hits": hits, "days": len(drawn)}
-    return {"days": drawn, "hits": hits, "sentence": sentence if drawn else _("No practice days yet.")}
+    return {"days": drawn, "kinds": kinds, "hits": hits, "sentence": sentence if drawn else _("No practice days yet.")}
 
 
 @register.inclusion_tag("assignments/_tally14.svg.html")
@@ -156,8 +159,8 @@ def tally(days: Iterable[Any]) -> Record:
     """Calendar days, oldest first: true or with a true practised where something was played."""
     practised = [bool(value_of(day, "practised", day)) for day in days]
     return {
-        "strokes": [i * 9 + 1 for i, played in enumerate(practised) if played],
-        "dots": [i * 9 + 2 for i, played in enumerate(practised) if not played],
+        "strokes": "".join(STROKE % (i * 9 + 1) for i, played in enumerate(practised) if played),
+        "dots": "".join(DOT % (i * 9) for i, played in enumerate(practised) if not played),
         "width": max(1, len(practised) * 9 - 5),
         "sentence": _("Practised on %(played)d of the last %(days)d days.")
         % {"played": sum(practised), "days": len(practised)},

@@ -147,7 +147,9 @@ def test_days_that_could_not_be_counted_are_gravel() -> None:
 
 def test_the_tally_draws_a_stroke_a_day_and_a_dot_for_none() -> None:
     html = picture("tally")
-    assert (html.count("<rect"), html.count("<circle")) == (7, 7)
+    strokes, dots = re.findall(r' d="([^"]+)"', html)
+    assert re.findall(r"M(\d+) 0", strokes) == [str(1 + 18 * place) for place in range(7)]
+    assert re.findall(r"M([\d.]+) 12.8", dots) == [f"{9 + 18 * place}.9" for place in range(7)]
     assert "Practised on 7 of the last 14 days." in html
 
 
