@@ -7,8 +7,8 @@ from uuid import UUID
 from django.db.models import QuerySet
 from django.http import Http404
 
-from assignments.models import Chord, DayPlan, Ensemble, Exercise, Take, Try, Week
-from studio.access import STAFF, horns_of_player, horns_within_sight, memberships
+from assignments.models import Chord, Comment, DayPlan, Demonstration, Ensemble, Exercise, Take, Try, Week
+from studio.access import STAFF, Role, horns_of_player, horns_within_sight, memberships
 from studio.models import Horn, User
 
 
@@ -53,6 +53,19 @@ def try_within_sight(user: User, try_id: UUID) -> Try:
             "take__analysis", "take__exercise__week", "horn__player__user", "horn__player__studio"
         )
     )
+
+
+def demonstration_within_sight(user: User, demonstration_id: UUID) -> Demonstration:
+    """Whoever has a place in the studio may hear how its teachers play."""
+    studios = memberships(user, tuple(Role.values)).values("studio")
+    rows = Demonstration.objects.filter(pk=demonstration_id, studio__in=studios)
+    return _or_404(rows.select_related("analysis"))
+
+
+def spoken_within_sight(user: User, comment_id: UUID) -> Comment:
+    """A word said aloud about a student whom ``user`` may see."""
+    rows = Comment.objects.filter(pk=comment_id, voice__isnull=False, horn__in=horns_within_sight(user))
+    return _or_404(rows.select_related("voice", "horn__player__studio"))
 
 
 def teaches(user: User, horn: Horn, roles: tuple[str, ...] = STAFF) -> bool:

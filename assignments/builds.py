@@ -4,19 +4,24 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
-from analysis.core.tables import instrument, instruments
+from analysis.core import tables
 from assignments.naming import note_plain
 from studio.models import Horn
 
 USUAL = "alto 58 90"  # what a form begins with
 
 
+def instruments() -> list[tuple[str, str]]:
+    """Every kind of instrument and what it is called, from high to low."""
+    labels = {kind: str(label) for kind, label in Horn.Kind.choices}
+    return [(kind, labels.get(kind, _(kind))) for kind in tables.instruments()]
+
+
 def choices() -> list[tuple[str, list[tuple[str, str]]]]:
     """By instrument: (value for ``studio.forms.HornForm``, words)."""
-    labels = {kind: str(label) for kind, label in Horn.Kind.choices}
     return [
         (label, [(f"{kind} {lowest} {highest}", words) for words, lowest, highest in _builds(kind, label)])
-        for kind, label in ((kind, labels.get(kind, _(kind))) for kind in instruments())
+        for kind, label in instruments()
     ]
 
 
@@ -32,7 +37,7 @@ def words(horn: Horn) -> str:
 
 def _builds(kind: str, label: str) -> list[tuple[str, int, int]]:
     """The usual build first: words, lowest and highest written note."""
-    table = instrument(kind)
+    table = tables.instrument(kind)
     usual = (label, table.lowest_written, table.highest_written)
     options = [
         (_("%(horn)s %(option)s") % {"horn": label, "option": _(name)}, lowest, highest)

@@ -26,7 +26,9 @@ def note(
     )
 
 
-def speak(horn: Horn, *, by: User, audio: File, key: uuid.UUID, about: Try, at_s: float | None, text: str) -> Comment:
+def speak(
+    horn: Horn, *, by: User, audio: File, key: uuid.UUID, about: Try | None, at_s: float | None, text: str
+) -> Comment:
     """The same aloud, a minute at most; ``text`` may be empty. Sent twice under one ``key`` it is said once.
 
     Nobody is given it before it was read through. Raises Refusal.
@@ -39,7 +41,14 @@ def speak(horn: Horn, *, by: User, audio: File, key: uuid.UUID, about: Try, at_s
             return known
         voice = recordings.queue_short(audio, Request(instrument=horn.kind), spoken=True)
         return Comment.objects.create(
-            pk=key, horn=horn, by=by, text=text, about_try=about, take=about.take, at_s=at_s, voice=voice
+            pk=key,
+            horn=horn,
+            by=by,
+            text=text,
+            about_try=about,
+            take=about.take if about else None,
+            at_s=at_s,
+            voice=voice,
         )
 
 

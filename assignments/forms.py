@@ -155,9 +155,20 @@ class OverrideForm(forms.Form):
 
 
 class CommentForm(forms.Form):
-    """A lesson note, or a word pinned to a second of a take."""
+    """A lesson note, or a word pinned to a second of a take, written or (under ``key``) said aloud."""
 
-    text = forms.CharField(label=_("What did you hear together?"), max_length=_length(Comment, "text"))
+    text = forms.CharField(label=_("What did you hear together?"), required=False, max_length=_length(Comment, "text"))
     about_try = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    at_s = forms.FloatField(required=False, min_value=0, max_value=3600, widget=forms.HiddenInput)
+    at_s = forms.FloatField(label=_("At which second"), required=False, min_value=0, max_value=3600)
     private = forms.BooleanField(required=False, label=_("Only those who teach read it"))
+    key = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    audio = forms.FileField(required=False)
+
+    def clean(self) -> dict[str, Any]:
+        sent = super().clean() or self.cleaned_data
+        is_spoken = bool(sent.get("audio"))
+        if not is_spoken and not sent.get("text") and "text" not in self.errors:
+            self.add_error("text", _("Write a word, or say one."))
+        if is_spoken and sent.get("private"):
+            self.add_error("private", _("A private note is written. Take the sound out, or the tick."))
+        return sent

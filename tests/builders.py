@@ -8,11 +8,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.utils import timezone
 
+from analysis.models import Analysis
 from assignments import takes, weeks
 from assignments.exercises import Slot
-from assignments.models import Exercise, Routine, Take, Week
-from studio.models import Horn, User
+from assignments.models import Demonstration, Exercise, Routine, Take, Week
+from studio.models import Horn, Studio, User
 
 FOUNDATION = [{"kind": "daily_tones"}, {"kind": "evenness_run"}]
 EXTENSION = [{"kind": "overtones_third"}, {"kind": "overtones_sixth"}, {"kind": "above_the_keys"}]
@@ -61,3 +64,15 @@ def take(
         recorder={},
     )
     return made
+
+
+def demonstration(studio: Studio, tone: str = "mf", written_midi: int = 67, instrument: str = "alto") -> Demonstration:
+    """How a tone should sound, heard already."""
+    name = default_storage.save(f"sh/{uuid.uuid4()}", ContentFile(b"any bytes"))
+    analysis = Analysis.objects.create(
+        audio=name, audio_bytes=9, sha256="0" * 64, request={}, longest_s=60.0, state=Analysis.State.MEASURED
+    )
+    return Demonstration.objects.create(
+        studio=studio, instrument=instrument, written_midi=written_midi, tone=tone, analysis=analysis,
+        settled_at=timezone.now(), from_s=0.5, to_s=8.5, level_db=-20.0,
+    )  # fmt: skip

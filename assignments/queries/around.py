@@ -39,8 +39,13 @@ def around(row: Past, history: Sequence[Past]) -> dict[str, Past]:
 
 def before(weeks_ago: int, then: Sounding, now: Sounding) -> Before:
     """``then`` with the gain that makes it as loud as ``now``."""
-    gain_db = now.tone.level_db - then.tone.level_db if now.tone and then.tone else 0.0
-    return Before(weeks_ago, then, round(max(-LOUDEST_CHANGE_DB, min(LOUDEST_CHANGE_DB, gain_db)), 1))
+    return Before(weeks_ago, then, matching_db(now, then.tone.level_db if then.tone else None))
+
+
+def matching_db(now: Sounding, level_db: float | None) -> float:
+    """The gain that makes a tone of that level as loud as ``now``; 0 where one of them is not known."""
+    gain_db = now.tone.level_db - level_db if now.tone and level_db is not None else 0.0
+    return round(max(-LOUDEST_CHANGE_DB, min(LOUDEST_CHANGE_DB, gain_db)), 1)
 
 
 def _latest_near(rows: Sequence[Past], tone: str) -> Past | None:

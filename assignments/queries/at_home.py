@@ -164,4 +164,10 @@ def _stand(standing: gate.Standing) -> int:
 def _said(ward: Membership, first: dt.date, last: dt.date):  # type: ignore[no-untyped-def]  # a queryset
     comments = Comment.objects.filter(horn__player=ward, made_at__date__range=(first, last))
     homes = ward.guardians.values("user")
-    return comments.exclude(by=ward.user).exclude(by__in=homes).select_related("by").order_by("-made_at")[:STAFF_WORDS]
+    return (
+        comments.exclude(text="")
+        .exclude(by=ward.user)
+        .exclude(by__in=homes)
+        .select_related("by")
+        .order_by("-made_at")[:STAFF_WORDS]
+    )

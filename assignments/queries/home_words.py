@@ -33,7 +33,7 @@ class Line:
 def lines(ward: Membership) -> tuple[Line, ...]:
     """The newest first, of every horn. Two queries."""
     home = {ward.user_id, *ward.guardians.values_list("user", flat=True)}
-    rows = Comment.objects.filter(horn__player=ward).select_related("by", "about_try", "take__analysis")
+    rows = Comment.objects.filter(horn__player=ward).select_related("by", "about_try", "take__analysis", "voice")
     return tuple(
         Line(row, row.by.name, _about(row), row.by_id in home) for row in rows.order_by("-made_at", "-pk")[:SHOWN]
     )

@@ -59,7 +59,11 @@ class LessonPage:
 
 def page(horn: Horn, on: dt.date) -> LessonPage:
     """A fixed number of queries."""
-    comments = list(Comment.objects.filter(horn=horn).select_related("by").order_by(F("made_at").desc())[: 3 * SHOWN])
+    comments = list(
+        Comment.objects.filter(horn=horn)
+        .select_related("by", "voice", "take__analysis")
+        .order_by(F("made_at").desc())[: 3 * SHOWN]
+    )
     about = [comment for comment in comments if comment.about_try_id and comment.by_id != horn.player.user_id][:SHOWN]
     heard = soundings(with_relations(Try.objects.filter(pk__in=[comment.about_try_id for comment in about])))
     following = lessons.upcoming(horn.player, on)

@@ -19,6 +19,7 @@ from assignments.queries import past
 from assignments.queries.around import AGO_DAYS, Before, around, before
 from assignments.queries.numbers import Number, of_checks
 from assignments.queries.said import picture
+from assignments.queries.shown import Shown, shown
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.telling import told
 from assignments.spelled import capital, spelled
@@ -33,6 +34,7 @@ class MomentView:
     now: Sounding
     neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
     before: tuple[Before, ...]
+    shown: Shown | None  # how the teacher plays it
     comments: tuple[Comment, ...]
     strip: Strip | None
     numbers: tuple[Number, ...]
@@ -93,7 +95,7 @@ def moment_views(
     comments: Sequence[Comment],
     reader: User,
 ) -> tuple[MomentView, ...]:
-    """Those of one horn, for a teacher. Six queries."""
+    """Those of one horn, for a teacher. Seven queries."""
     missed = Try.objects.filter(horn=horn, on__gte=since, counts=True, outcome=Try.Outcome.MISS)
     chosen = moments.choose(
         [
@@ -110,8 +112,9 @@ def moment_views(
     wanted: set[uuid.UUID] = {moment.key for moment in chosen} | beside
     heard = soundings(with_relations(Try.objects.filter(pk__in=wanted)))
     agreed = ear_answers.agreements(reader, (moment.key for moment in chosen))
+    demonstrated = shown([heard[moment.key] for moment in chosen if moment.key in heard])
     return tuple(
-        _view(moment, near[moment.key], heard, comments, agreed.get(moment.key))
+        _view(moment, near[moment.key], heard, comments, agreed.get(moment.key), demonstrated.get(moment.key))
         for moment in chosen
         if moment.key in heard
     )
@@ -129,6 +132,7 @@ def _view(
     heard: Mapping[uuid.UUID, Sounding],
     comments: Sequence[Comment],
     agrees: bool | None,
+    demonstrated: Shown | None,
 ) -> MomentView:
     now = heard[moment.key]
     below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
@@ -139,6 +143,7 @@ def _view(
         before=tuple(
             before(aim // 7, heard[near[str(aim)].key], now) for aim, _near, _far in AGO_DAYS if str(aim) in near
         ),
+        shown=demonstrated,
         comments=tuple(comment for comment in comments if comment.about_try_id == now.row.pk),
         strip=now.drawn(here=moment.at_s),
         numbers=of_checks(now.row.checks),

@@ -11,10 +11,11 @@ from uuid import UUID
 
 from analysis.drawing import Strip
 from assignments import ear_answers, equipment
-from assignments.models import Comment, Try
+from assignments.models import Comment, PrivateNote, Try
 from assignments.queries import past, versions
 from assignments.queries.around import AGO_DAYS, Before, around, before
 from assignments.queries.said import Said, picture, said
+from assignments.queries.shown import Shown, shown
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.versions import Version
 from studio.models import Horn, User
@@ -47,7 +48,10 @@ class OneTonePage:
     sentence: str
     neighbours: tuple[Sounding, ...]  # below, this one, above: those that can be heard
     before: tuple[Earlier, ...]
+    shown: Shown | None  # how the teacher plays it
+    in_lesson: Before | None  # the latest of the same tone that was recorded in a lesson
     comments: tuple[Comment, ...]
+    private_notes: tuple[PrivateNote, ...]  # for a teacher
     note_history: tuple[Go, ...]  # every counted try of this note and tone, newest first
     versions: tuple[Version, ...]  # for a teacher, of a take that was measured again
     agrees: bool | None  # for a teacher: whether that ear came to the same as the verdict
@@ -76,7 +80,8 @@ def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
     history = past.of_horn(row.horn)
     mine = next((one for one in history if one.key == row.pk), None)
     near = around(mine, history) if mine else {}
-    keys = {row.pk, *(other.key for other in near.values())}
+    together = _of_lesson(row)
+    keys = {row.pk, *(other.key for other in near.values()), *([together] if together else [])}
     heard = soundings(with_relations(Try.objects.filter(pk__in=keys)))
     now = heard[row.pk]
     strip = now.drawn()
@@ -90,13 +95,27 @@ def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
         before=tuple(
             _earlier(before(aim // 7, heard[near[str(aim)].key], now)) for aim, _, _ in AGO_DAYS if str(aim) in near
         ),
-        comments=tuple(Comment.objects.filter(about_try=row).select_related("by").order_by("made_at")),
+        shown=shown([now]).get(row.pk),
+        in_lesson=before(0, heard[together], now) if together else None,
+        comments=tuple(
+            Comment.objects.filter(about_try=row).select_related("by", "voice", "take__analysis").order_by("made_at")
+        ),
+        private_notes=tuple(PrivateNote.objects.filter(about_try=row).select_related("by")) if teacher else (),
         note_history=_goes(
             row.horn, [one for one in history if (one.written_midi, one.tone) == (row.written_midi, row.tone)]
         ),
         versions=versions.of_tries([row]).get(row.pk, ()) if teacher else (),
         agrees=ear_answers.agreements(teacher, [row.pk]).get(row.pk) if teacher else None,
     )
+
+
+def _of_lesson(row: Try) -> UUID | None:
+    """The latest other go at the same tone that was recorded in a lesson, is kept and could be heard."""
+    same = Try.objects.filter(
+        horn=row.horn_id, take__in_lesson=True, written_midi=row.written_midi, tone=row.tone, tone_index__isnull=False
+    )
+    kept = same.exclude(pk=row.pk).exclude(take__analysis__audio="")
+    return kept.order_by("-played_at").values_list("pk", flat=True).first()
 
 
 def _goes(horn: Horn, tries: Sequence[past.Past]) -> tuple[Go, ...]:

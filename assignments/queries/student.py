@@ -130,7 +130,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
     paper = paper_days.lately(horn, on)
     practised_on = {day.on for day in lately} | {plan.on for plan in plans if plan.stopped_hurting_at}
     practised_on |= {day.on for day in paper if day.noted and day.on >= since}
-    comments = list(Comment.objects.filter(horn=horn).select_related("by", "take"))
+    comments = list(Comment.objects.filter(horn=horn).select_related("by", "voice", "take__analysis"))
     return StudentPage(
         horn=horn,
         on=on,
@@ -147,7 +147,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
         ladder=ladder,
         asks=standings.waits_for_an_ear(ladder, on),
         log=log.entries(horn, ladder)[:LOG_SHOWN],
-        notes=tuple(comment for comment in comments if comment.take_id is None)[:NOTES_SHOWN],
+        notes=tuple(comment for comment in comments if comment.about_try_id is None)[:NOTES_SHOWN],
         private_notes=tuple(horn.private_notes.select_related("by", "about_try")[:NOTES_SHOWN]),
         hurt=any(plan.stopped_hurting_at and plan.teacher_may_know for plan in plans),
         paper=paper,

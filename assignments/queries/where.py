@@ -13,6 +13,7 @@ from assignments.models import Exercise, Take, Try
 from assignments.progress import Progress, progress
 from assignments.queries import versions
 from assignments.queries.said import Said, picture, said
+from assignments.queries.shown import Shown, shown
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.versions import Version
 from studio.models import Horn
@@ -30,6 +31,7 @@ class HeardTone:
     said: Said
     strip: Strip | None
     sentence: str
+    shown: Shown | None  # how the teacher plays it
     versions: tuple[Version, ...] = ()  # for a teacher, of a take that was measured again
 
 
@@ -46,7 +48,7 @@ class TakePage:
 
     @property
     def title(self) -> str:
-        return _(kinds()[self.take.exercise.kind].title)
+        return _("A tone of the lesson") if self.take.in_lesson else _(kinds()[self.take.exercise.kind].title)
 
     @property
     def steps(self) -> list[dict[str, Any]]:
@@ -82,16 +84,21 @@ def heard_tones(rows: Any) -> tuple[HeardTone, ...]:
     """``rows`` come from ``sounding.with_relations``, in the order wanted."""
     tries = list(rows)
     heard = soundings(tries)
-    return tuple(_heard(heard[row.pk]) for row in tries)
+    demonstrated = shown(heard.values())
+    return tuple(_heard(heard[row.pk], demonstrated.get(row.pk)) for row in tries)
 
 
-def _heard(one: Sounding) -> HeardTone:
+def _heard(one: Sounding, demonstrated: Shown | None) -> HeardTone:
     strip = one.drawn(flag=one.row.outcome == Try.Outcome.MISS)
     sentence = picture(one.row, strip.beats_flagged if strip else (), one.tone)
-    return HeardTone(one.row, one, said(one.row, one.tone), strip, sentence)
+    return HeardTone(one.row, one, said(one.row, one.tone), strip, sentence, demonstrated)
 
 
 def latest(exercise: Exercise) -> list[tuple[Take, Progress]]:
     """The last recordings of one exercise, newest first."""
-    takes = Take.objects.filter(exercise=exercise).select_related("analysis").order_by("-received_at")[:LATEST]
+    takes = (
+        Take.objects.filter(exercise=exercise, in_lesson=False)
+        .select_related("analysis")
+        .order_by("-received_at")[:LATEST]
+    )
     return [(take, progress(take)) for take in takes]

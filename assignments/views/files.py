@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from django.contrib.auth.decorators import login_required
 from django.core.files import File
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.views.decorators.http import require_safe
 
+from analysis.models import Analysis
 from assignments import access, hearings
 from assignments.kinds_of_sound import media_type
 from studio.access import signed_in
@@ -21,22 +22,57 @@ CHUNK_BYTES = 64 * 1024
 @login_required
 @require_safe
 def take_audio(request: HttpRequest, take_id: uuid.UUID) -> HttpResponseBase:
-    """The recording; browsers ask for stretches of it (RFC 9110, section 14)."""
-    take = access.take_within_sight(signed_in(request), take_id)
-    if not take.analysis.audio:
-        raise Http404  # deleted when its time was over; the numbers stay
-    size = take.analysis.audio_bytes
+    """A recording of a student."""
+    by = signed_in(request)
+    take = access.take_within_sight(by, take_id)
+    return _given(request, take.analysis, f"take-{take.on}", lambda first: hearings.note(take, by, first))
+
+
+@login_required
+@require_safe
+def demonstration_audio(request: HttpRequest, demonstration_id: uuid.UUID) -> HttpResponseBase:
+    """How a teacher of the studio plays a tone; once it was heard by the worker."""
+    row = access.demonstration_within_sight(signed_in(request), demonstration_id)
+    return _given(request, _checked(row.analysis), f"demonstration-{row.written_midi}-{row.tone}")
+
+
+@login_required
+@require_safe
+def voice_audio(request: HttpRequest, comment_id: uuid.UUID) -> HttpResponseBase:
+    """What was said aloud; once it was read through."""
+    comment = access.spoken_within_sight(signed_in(request), comment_id)
+    return _given(request, _checked(comment.voice), f"words-{comment.made_at:%Y-%m-%d}")
+
+
+def _checked(kept: Analysis | None) -> Analysis:
+    """``kept``, once a worker has decoded it to its end. Raises Http404 before."""
+    if kept is None or kept.state != Analysis.State.MEASURED:
+        raise Http404
+    return kept
+
+
+def _given(
+    request: HttpRequest, kept: Analysis, name: str, note: Callable[[int], None] | None = None
+) -> HttpResponseBase:
+    """The recording; browsers ask for stretches of it (RFC 9110, section 14).
+
+    ``note``: told the first byte that is given. Raises Http404 where the sound was deleted.
+    """
+    if not kept.audio:
+        raise Http404  # its time was over; the numbers stay
+    size = kept.audio_bytes
     stretch = _stretch(request.headers.get("Range", ""), size)
     if stretch is None:
         return HttpResponse(status=416, headers={"Content-Range": f"bytes */{size}"})
     first, last = stretch
-    hearings.note(take, signed_in(request), first)
-    stored = take.analysis.audio.open("rb")
+    if note:
+        note(first)
+    stored = kept.audio.open("rb")
     kind = media_type(stored.read(12))
     response = StreamingHttpResponse(_bytes(stored, first, last), status=206 if "Range" in request.headers else 200)
     response["Content-Type"] = kind
     response["Content-Length"] = str(last - first + 1)
-    response["Content-Disposition"] = f'inline; filename="take-{take.on}.{kind.rsplit("/")[1]}"'
+    response["Content-Disposition"] = f'inline; filename="{name}.{kind.rsplit("/")[1]}"'
     response["Accept-Ranges"] = "bytes"
     response["Cache-Control"] = "private, no-store"
     response["Content-Security-Policy"] = "default-src 'none'; media-src 'self'; sandbox allow-same-origin"

@@ -74,8 +74,14 @@ def one_tone(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
     teacher = request.user if not is_own and access.teaches(request.user, played.horn) else None
     page = one_tone_query.page(played, teacher=teacher)
     may_decide = teacher is not None and horns_of_studio(teacher, DECIDERS).filter(pk=played.horn_id).exists()
-    context = {"page": page, "form": form, "is_own": is_own, "may_decide": may_decide, "here": "range"}
-    return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own)})
+    context = {
+        "page": page,
+        "form": form,
+        "is_own": is_own,
+        "may_decide": may_decide,
+        "is_teacher": teacher is not None,
+    }
+    return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own), "here": "range"})
 
 
 @login_required

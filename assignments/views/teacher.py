@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
@@ -12,14 +13,15 @@ from django.views.decorators.http import require_POST, require_safe
 
 from assignments import access, comments, ear_answers, hearings, paper_days
 from assignments.forms import CommentForm
-from assignments.models import Take
+from assignments.models import Take, Try
 from assignments.queries import evenness as evenness_query
 from assignments.queries import student as student_query
 from assignments.queries import studio as studio_query
 from assignments.refusals import Refusal
 from assignments.views.desk import day_in, desk
+from assignments.views.sent_sound import arrived, by_script, told, what_is_missing
 from studio.access import DECIDERS, horn_for_staff, staff_membership
-from studio.models import Horn
+from studio.models import Horn, User
 from studio.signed_in import SignedInRequest
 
 
@@ -74,15 +76,34 @@ def comment(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
 
 
 def _write(request: SignedInRequest, horn: Horn, take: Take | None) -> HttpResponse:
-    form = CommentForm(request.POST)
+    form = CommentForm(request.POST, request.FILES)
     if form.is_valid():
-        sent = form.cleaned_data
-        about = get_object_or_404(take.tries, pk=sent["about_try"]) if take else None
-        keep = comments.keep_private if sent["private"] else comments.note
-        keep(horn, by=request.user, text=sent["text"], about=about, at_s=sent["at_s"] if about else None)
-        return redirect("student", horn_id=horn.pk)
+        about = get_object_or_404(take.tries, pk=form.cleaned_data["about_try"]) if take else None
+        try:
+            _keep(horn, request.user, about, form.cleaned_data)
+        except Refusal as refusal:
+            form.add_error("audio", refusal.text)
+        else:
+            address = reverse("student", args=[horn.pk])
+            if about and request.POST.get("back") == "tone":
+                address = reverse("one_tone", args=[about.pk])
+            return arrived(request, address)
+    if by_script(request):
+        return told(what_is_missing(form), 400)
     page = student_query.since_lesson(horn, horn.studio.today(), request.user)
     return desk(request, "student.html", "studio_today", {"page": page, "form": form}, 400, studio=horn.studio)
+
+
+def _keep(horn: Horn, by: User, about: Try | None, sent: dict[str, Any]) -> None:
+    """Raises Refusal for a recording that can't be kept."""
+    text, at_s = sent["text"], sent["at_s"] if about else None
+    if sent["private"]:
+        comments.keep_private(horn, by=by, text=text, about=about, at_s=at_s)
+    elif sent["audio"]:
+        key = sent["key"] or uuid.uuid4()
+        comments.speak(horn, by=by, audio=sent["audio"], key=key, about=about, at_s=at_s, text=text)
+    else:
+        comments.note(horn, by=by, text=text, about=about, at_s=at_s)
 
 
 @login_required

@@ -6,8 +6,18 @@ const TYPES = ["audio/webm;codecs=opus", "audio/mp4"]; // then whatever the brow
 const SLICE_MS = 1000;
 const UNPROCESSED = { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
 
+export function canListen() {
+  return Boolean(navigator.mediaDevices?.getUserMedia && window.MediaRecorder);
+}
+
 export function canRecord() {
-  return Boolean(navigator.mediaDevices?.getUserMedia && window.MediaRecorder && window.indexedDB);
+  return canListen() && Boolean(window.indexedDB);
+}
+
+// A recorder in the best form that this browser has.
+export function recorderOn(microphone, bitsPerSecond) {
+  const mimeType = TYPES.find((type) => MediaRecorder.isTypeSupported(type));
+  return new MediaRecorder(microphone.stream, { mimeType, audioBitsPerSecond: bitsPerSecond });
 }
 
 export class Microphone {
@@ -45,8 +55,7 @@ export class Recording {
 
   // `row`: what store.begin keeps of it.
   constructor(microphone, row, bitsPerSecond) {
-    const mimeType = TYPES.find((type) => MediaRecorder.isTypeSupported(type));
-    this.recorder = new MediaRecorder(microphone.stream, { mimeType, audioBitsPerSecond: bitsPerSecond });
+    this.recorder = recorderOn(microphone, bitsPerSecond);
     this.row = { ...row, key: crypto.randomUUID() };
     this.recorder.ondataavailable = ({ data }) => this.#keep(data);
   }
