@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from assignments.queries import one_tone
 from assignments.tasks import settle
 from studio.models import Membership
 from tests import builders, people, played
+from tests.unit import sound_given
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("own_store")]
 
@@ -58,9 +60,7 @@ def heard(row: Demonstration) -> Demonstration:
 
 
 def audio_of(row: Demonstration, user) -> int:
-    client = Client()
-    client.force_login(user)
-    return client.get(reverse("demonstration_audio", args=[row.pk])).status_code
+    return sound_given.status(user, reverse("demonstration_audio", args=[row.pk]))
 
 
 def test_a_tone_is_played_once_and_stands_beside_the_students_own_made_as_loud(signed_in, client, tone, tried):
@@ -115,7 +115,7 @@ def test_what_could_not_be_heard_replaces_nothing_and_says_why(signed_in, client
     assert (new.settled_at is not None, new.level_db) == (True, None)
     assert demonstrations.heard(studio.pk, "alto", [(67, "mf")]) == {(67, "mf"): old}
     text = client.get(reverse("demonstrations")).content.decode()
-    assert new.analysis.fault_text in text
+    assert new.analysis.fault_text in unescape(text)
     other = builders.demonstration(studio, written_midi=70)
     sent(client, tone, written_midi="70")  # a G is in it
     wrong = heard(Demonstration.objects.filter(written_midi=70).exclude(pk=other.pk).get())

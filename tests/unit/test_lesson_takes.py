@@ -20,6 +20,7 @@ from assignments.tasks import settle
 from studio import consent
 from studio.models import LogRow, Membership
 from tests import people, played
+from tests.unit import sound_given
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("own_store")]
 WORDS = "The air first, then the tongue"
@@ -81,7 +82,7 @@ def test_student_teacher_and_family_hear_it_with_the_note(signed_in, client, hor
         assert WORDS in text
         assert address in text
         assert "From the lesson" in text
-        assert reader.get(address).status_code == 200
+        assert sound_given.status(user, address) == 200
 
 
 def test_the_log_says_who_recorded_whom(signed_in, client, horn, week, teacher):

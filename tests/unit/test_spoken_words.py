@@ -23,6 +23,7 @@ from assignments import keeping, permission
 from assignments.models import Comment, PrivateNote
 from studio.models import Membership
 from tests import people, played
+from tests.unit import sound_given
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("own_store")]
 DAY = dt.timedelta(days=1)
@@ -66,9 +67,9 @@ def test_it_is_heard_at_its_second_between_what_was_played_before_and_after(sign
     pupil = reader(tried.horn.player.user)
     tone = reverse("one_tone", args=[tried.pk])
     assert "It is being read through" in pupil.get(tone).content.decode()
-    assert pupil.get(voice).status_code == 404
+    assert sound_given.status(tried.horn.player.user, voice) == 404
     measure(str(word.voice_id))
-    assert pupil.get(voice).status_code == 200
+    assert sound_given.status(tried.horn.player.user, voice) == 200
     for page in (tone, reverse("lesson")):
         listed = [json.loads(unescape(one)) for one in re.findall(r'data-hear-list="([^"]*)"', text_of(pupil, page))]
         assert [[take, 0.5, 2.5], [voice, 0.0, 3600.0], [take, 2.5, 5.5]] in listed
@@ -151,13 +152,13 @@ def test_others_hear_nothing_of_it(signed_in, client, tried, studio):
     guardian = people.person("Jo Larkspur", studio, Membership.Role.GUARDIAN)
     guardian.wards.add(tried.horn.player)
     far = people.studio("Far Quay")
-    assert reader(guardian.user).get(address).status_code == 200
+    assert sound_given.status(guardian.user, address) == 200
     for stranger in (
         people.horn(studio, "Ottilie Fenn").player.user,
         people.person("Edda Fenn", studio, Membership.Role.GUARDIAN).user,
         people.teacher(far, "Sela Brand").user,
     ):
-        assert reader(stranger).get(address).status_code == 404
+        assert sound_given.status(stranger, address) == 404
     assert Client().get(address).status_code == 302
 
 
