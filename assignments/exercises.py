@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Collection
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
@@ -12,6 +13,7 @@ from analysis.core.records import Asked, Dynamic, Shape
 
 TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell", "reverse_swell")
 SHAPED = ("stepped", "swell", "reverse_swell")
+SEMITONES_OF_PARTIAL = {1: 0, 2: 12, 3: 19, 4: 24, 5: 28, 6: 31}  # over the fingered note, nearest semitone
 STAGES = (1, 2, 3)  # of extension work, each with its own gate
 MINUTES = (5, 10, 15)  # what a teacher may ask for a day
 TEMPI = (50, 54, 60, 66, 72)  # beats a minute that a teacher may choose, the metronome's own marks; usual: 60
@@ -36,6 +38,7 @@ class Kind:
     tones: tuple[str, ...] = ()
     fingered_written_midi: tuple[int, ...] = ()
     partials: tuple[int, ...] = ()
+    beside_fingered: bool = False  # after each partial the same note with its normal fingering
     semitones_above_keys: tuple[int, ...] = ()
 
 
@@ -79,14 +82,23 @@ def frozen(row: dict[str, Any]) -> dict[str, Any]:
     return {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
 
 
-def slots_of(kind: Kind, written_range: tuple[int, int]) -> tuple[Slot, ...]:
-    """The tones of an exercise that is the same every day (not of the daily tones: those are planned)."""
+def slots_of(kind: Kind, written_range: tuple[int, int], left_out: Collection[int] = ()) -> tuple[Slot, ...]:
+    """The tones of an exercise that is the same every day (not of the daily tones: those are planned).
+
+    ``left_out``: written notes that are not fingered now; a partial that nobody fingers has nothing to stand beside.
+    """
     lowest, highest = written_range
     if kind.key == "evenness_run":
         up = list(range(lowest, highest + 1))
         return tuple(Slot(place, midi, "mf") for place, midi in enumerate(up + up[-2::-1]))
-    asked: list[tuple[int, int | None]] = [
-        (fingered, partial) for fingered in kind.fingered_written_midi for partial in kind.partials
-    ]
+    playable = set(range(lowest, highest + 1)) - set(left_out)
+    asked: list[tuple[int, int | None]] = []
+    for fingered in sorted(playable.intersection(kind.fingered_written_midi)):
+        for partial in kind.partials:
+            normally = fingered + SEMITONES_OF_PARTIAL[partial]
+            if not kind.beside_fingered:
+                asked.append((fingered, partial))
+            elif normally in playable:
+                asked += [(fingered, partial), (normally, None)]
     asked += [(highest + step, None) for step in kind.semitones_above_keys]
     return tuple(Slot(place, midi, "mf", partial) for place, (midi, partial) in enumerate(asked))

@@ -72,7 +72,8 @@ def slots_beside(exercise: Exercise) -> tuple[Slot, ...]:
     """The tones of an exercise that is not the day's plan: the same every day, or its horn's part of an ensemble."""
     if exercise.part:
         return parts.slots(exercise.part)
-    return slots_of(kinds()[exercise.kind], exercise.week.horn.written_range)
+    week = exercise.week
+    return slots_of(kinds()[exercise.kind], week.horn.written_range, week.excluded_written_midi)
 
 
 def keep_sound_check(plan: DayPlan, heard: dict[str, Any]) -> None:

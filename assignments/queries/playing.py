@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from analysis.core.tables import instrument
 from assignments import naming, plans
-from assignments.exercises import Kind, Slot, kinds
+from assignments.exercises import SEMITONES_OF_PARTIAL, Kind, Slot, kinds
 from assignments.models import DayPlan, Exercise
 from assignments.queries.day import takes_of, tones_of
 from studio.models import Horn
@@ -21,7 +21,6 @@ BEATS = 8
 REST_AFTER = 20  # tones; lips need the minute that follows
 SHOWN = 6
 ASKED_AGAIN_DAYS = 30  # a check older than this is no "same place as last time"
-SEMITONES_OF_PARTIAL = {1: 0, 2: 12, 3: 19, 4: 24, 5: 28, 6: 31}  # over the fingered note, nearest semitone
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from analysis.core.records import Dynamic, Shape
-from analysis.drawing import Neighbours, Profile, SectionDrawing, Strip, VoiceRow, Wall
+from analysis.drawing import Neighbours, Partials, Profile, SectionDrawing, Strip, VoiceRow, Wall
 from analysis.drawing.level import board, sides
 from assignments import naming
 from assignments.piers import piers_of
@@ -225,6 +225,11 @@ def voice(section: SectionDrawing, row: VoiceRow, cents: str) -> Record:
     """One row of a section. ``cents``: its pitch with how far it may be off."""
     sentence = _("%(cents)s cents against equal temperament.") % {"cents": cents}
     return {"section": section, "row": row, "sentence": sentence}
+
+
+@register.inclusion_tag("analysis/_partials.svg.html")
+def partials(partials: Partials, sentence: str) -> Record:
+    return {"partials": partials, "sentence": sentence}
 
 
 @register.inclusion_tag("analysis/_profile.svg.html")

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.csrf import csrf_exempt, ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from assignments import access, plans, takes
+from assignments import access, plans, portions, takes
 from assignments.exercises import MOVED
 from assignments.models import DayPlan, Exercise
 from assignments.queries import parts, playing
@@ -59,14 +59,21 @@ def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
     page = playing.of_exercise(horn, found, plans.plan_for(horn, horn.studio.today()))
     if request.GET.get("play"):
         return _playing(request, page, "set_up", found)
-    refusal = _refusal(found)
+    refusal = _refusal(found, page.plan)
     part = parts.view(found.part) if found.part else None
-    context = {"page": page, "part": part, "refusal": refusal, "takes": where_query.latest(found), "here": "today"}
+    context = {
+        "page": page,
+        "part": part,
+        "refusal": refusal,
+        "takes": where_query.latest(found),
+        "low_notes_first": portions.low_notes_first(horn, found, horn.studio.today()),
+        "here": "today",
+    }
     return render(request, PAGES + "exercise.html", context, status=refusal.status if refusal else 200)
 
 
 def _playing(request: SignedInRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
-    refusal = _refusal(of)
+    refusal = _refusal(of, page.plan)
     if refusal:
         return render(request, PAGES + "refused.html", {"refusal": refusal, "here": "today"}, status=refusal.status)
     work = page.work(begin_with, _spot(request))
@@ -77,10 +84,10 @@ def _spot(request: SignedInRequest) -> str:
     return MOVED if request.GET.get("spot") == MOVED else ""
 
 
-def _refusal(of: Exercise) -> Refusal | None:
-    """What stands against recording this today, in words."""
+def _refusal(of: Exercise, plan: DayPlan | None) -> Refusal | None:
+    """What stands against playing this today, in words."""
     try:
-        takes.may_record(of.week.horn, of, of.week.horn.studio.today())
+        portions.may_begin(of.week.horn, of, of.week.horn.studio.today(), plan)
     except Refusal as refusal:
         return refusal
     return None
@@ -131,7 +138,7 @@ def _files(request: SignedInRequest, of: Exercise, plan: DayPlan | None) -> Http
     else:
         page = playing.of_exercise(horn, of, plan)
     form = TakeFileForm(request.POST or None, request.FILES or None, panels=page.panels, initial=_first_choice(page))
-    refusal = _refusal(of)
+    refusal = _refusal(of, plan)
     if request.method == "POST" and form.is_valid():
         try:
             return redirect(_submit(of, plan, form.cleaned_data))

@@ -16,6 +16,7 @@ from assignments.queries import evenness as evenness_query
 from assignments.queries import high_notes as high_notes_query
 from assignments.queries import lesson as lesson_query
 from assignments.queries import one_tone as one_tone_query
+from assignments.queries import overtones as overtones_query
 from assignments.queries import range as range_query
 from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
@@ -82,6 +83,13 @@ def one_tone(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
         "is_teacher": teacher is not None,
     }
     return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own), "here": "range"})
+
+
+@login_required
+@require_safe
+def overtones(request: SignedInRequest) -> HttpResponse:
+    page = overtones_query.page(own_horn(request))
+    return render(request, PAGES + "overtones.html", {"page": page, "here": "high_notes"})
 
 
 @login_required

@@ -15,6 +15,7 @@ from assignments import access, comments, ear_answers, hearings, paper_days
 from assignments.forms import CommentForm
 from assignments.models import Take, Try
 from assignments.queries import evenness as evenness_query
+from assignments.queries import overtones as overtones_query
 from assignments.queries import student as student_query
 from assignments.queries import studio as studio_query
 from assignments.refusals import Refusal
@@ -58,6 +59,14 @@ def student_evenness(request: SignedInRequest, horn_id: uuid.UUID) -> HttpRespon
     """What the student sees of the up-and-down run, and the runs before it."""
     horn = horn_for_staff(request.user, horn_id)
     return desk(request, "evenness.html", "studio_today", {"page": evenness_query.page(horn)}, studio=horn.studio)
+
+
+@login_required
+@require_safe
+def student_overtones(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """Overtone against normal fingering, with the numbers."""
+    horn = horn_for_staff(request.user, horn_id)
+    return desk(request, "overtones.html", "studio_today", {"page": overtones_query.page(horn)}, studio=horn.studio)
 
 
 @login_required
