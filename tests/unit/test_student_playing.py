@@ -32,7 +32,7 @@ def test_the_script_is_told_every_tone_and_nothing_of_other_people(client, horn,
     opened = plan(week)
     told = work(shown(client, "play"))
     assert [tone["slot"] for tone in told["tones"]] == [0, 1, 2]
-    assert told["tones"][1] == {"slot": 1, "title": "C♯5 pp", "beats": 8}
+    assert told["tones"][1] == {"slot": 1, "title": "C♯5 pp", "beats": 8, "sounding_midi": 64}
     assert told["plan"] == str(opened.pk)
     assert told["profile"] == str(horn.player.user_id)
     assert "Pim" not in json.dumps(told)

@@ -210,4 +210,4 @@ function begin() {
   fromInbox();
 }
 
-if (window.indexedDB && navigator.locks) begin(); // else the plain form, one file at a time
+if (window.indexedDB && navigator.locks && (await store.works())) begin(); // else the plain form, one file at a time

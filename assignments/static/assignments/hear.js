@@ -15,6 +15,7 @@ const KEPT = 8; // decoded recordings
 const AHEAD_S = 0.05; // so that all of several are ready when they begin
 const LARGEST_DECODED = 2_500_000; // bytes; longer recordings would fill a phone's memory and are played as they come
 const LOOK_EVERY_MS = 20;
+const WAKES_MS = 1000; // an audio context that a call has taken doesn't come back at all
 
 const recordings = new Map(); // address -> promise of an AudioBuffer, or of null for one that is too large
 let context = null;
@@ -58,7 +59,7 @@ function volume(gainDb) {
   return node;
 }
 
-/* A decoded recording: exact to the sample. ``at``: when to begin, on the context's clock. */
+/* A decoded recording: exact to the sample. `at`: when to begin, on the context's clock. */
 function playBuffer(buffer, { from, to, gainDb }, mine, at = context.currentTime) {
   const first = Math.min(Math.max(0, from), buffer.duration);
   const length = Math.max(0, Math.min(to, buffer.duration) - first);
@@ -142,7 +143,8 @@ export async function hear(element) {
   context ??= new AudioContext();
   element.setAttribute("aria-pressed", "true");
   try {
-    await context.resume();
+    await Promise.race([context.resume(), new Promise((resolve) => { setTimeout(resolve, WAKES_MS); })]);
+    if (context.state !== "running") throw new Error("no sound");
     const stretches = stretchesOf(element);
     do {
       await playOnce(stretches, mine);

@@ -1,6 +1,7 @@
 // How loud it is just now, K-weighted (ITU-R BS.1770) re full scale: the scale the studio's own measuring uses.
 
 const WINDOW = 4096; // samples: 85 ms at 48 kHz
+const WAKES_MS = 1000; // an audio context that nobody tapped for, or that a call took, doesn't come at all
 
 // The standard tabulates its two filters at 48 kHz only; these are the analogue ones behind the table, brought to
 // `rate` by the bilinear transform. At 48 kHz they give the table's figures.
@@ -38,7 +39,8 @@ export class Levels {
   #samples = new Float32Array(WINDOW);
 
   constructor(stream) {
-    this.context = new AudioContext();
+    const { sampleRate } = stream.getAudioTracks()[0].getSettings(); // a headset's own; not every browser joins two rates
+    this.context = new AudioContext({ sampleRate });
     const mono = new GainNode(this.context, { channelCount: 1, channelCountMode: "explicit" });
     const { shelf, highPass } = kWeighting(this.context.sampleRate);
     this.plain = new AnalyserNode(this.context, { fftSize: WINDOW });
@@ -50,8 +52,11 @@ export class Levels {
       .connect(this.weighted);
   }
 
+  // Whether it listens now; if not, somebody has to tap first.
   async wake() {
-    if (this.context.state === "suspended") await this.context.resume();
+    const patience = new Promise((resolve) => setTimeout(resolve, WAKES_MS));
+    await Promise.race([this.context.resume(), patience]);
+    return this.context.state === "running";
   }
 
   // {db, peak}: the level of the last window, and its largest sample (1 is full scale).

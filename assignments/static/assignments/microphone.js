@@ -52,6 +52,7 @@ export class Microphone {
 export class Recording {
   #places = 0;
   #writing = Promise.resolve();
+  trouble = null; // what kept a slice from being written
 
   // `row`: what store.begin keeps of it.
   constructor(microphone, row, bitsPerSecond) {
@@ -71,7 +72,7 @@ export class Recording {
     if (!data.size) return;
     const place = this.#places++;
     this.#writing = this.#writing.then(() => store.addSlice(this.row.key, place, data));
-    this.#writing.catch(() => {}); // told by stop(), which waits for the same promise
+    this.#writing.catch((trouble) => (this.trouble = trouble)); // told at once, and by stop()
   }
 
   pause() {

@@ -14,6 +14,8 @@ for (const tick of document.querySelectorAll("[data-keeps]")) {
   tick.addEventListener("change", () => localStorage.setItem(tick.dataset.keeps, tick.checked ? "1" : "0"));
 }
 
+document.querySelector("[data-keeps=footing-vibrate]").closest("label").hidden = !navigator.vibrate;
+
 function rowOf(recording) {
   const row = pattern.content.cloneNode(true);
   const made = new Date(recording.madeAt).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
@@ -42,6 +44,8 @@ async function show() {
   list.replaceChildren(...rows.map(rowOf));
   document.getElementById("nothing-waits").hidden = rows.length > 0;
   document.getElementById("some-wait").hidden = sendNow.hidden = rows.length === 0;
+  const stays = await navigator.storage?.persisted?.();
+  document.getElementById("may-be-forgotten").hidden = stays || rows.length === 0;
 }
 
 sendNow.addEventListener("click", () => sender.nudge({ anyLine: true }));

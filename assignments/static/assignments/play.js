@@ -28,6 +28,7 @@ let shown = null; // the panel on the page
 let lastBeat = null;
 let opening = null;
 let awake = null;
+let isListening = false; // whether the levels are read; browsers begin with that after a tap
 let checking = null; // the check that runs; another or none once the player went on without it
 
 // --- microphone and screen ---------------------------------------------------
@@ -43,7 +44,7 @@ async function reopen() {
   microphone = levels = null; // it may be refused now
   microphone = await Microphone.open(() => run?.pause("lost"));
   levels = new Levels(microphone.stream);
-  await levels.wake();
+  isListening = await levels.wake();
   return microphone;
 }
 
@@ -76,6 +77,7 @@ async function check() {
   const mine = (checking = {});
   const isWanted = () => checking === mine;
   if (!(await withMicrophone(open)) || !isWanted()) return;
+  if (!isListening) return to("asking");
   const heard = await setUp(levels, microphone, isWanted);
   if (heard && isWanted()) await keepCheck(heard);
 }
@@ -109,6 +111,7 @@ async function begin() {
   if (!microphone?.works && !(await withMicrophone(open))) return;
   if (run) return; // tapped twice
   stayAwake();
+  navigator.storage?.persist?.(); // what waits here may be all there is of it
   work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200), ...(work.spot && { spot: work.spot }) };
   const full = Math.min(FULL_BITS_PER_SECOND, Math.floor(DAY_BITS / (RECORDED_BEATS * work.beat_s)));
   work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : full;
@@ -117,6 +120,7 @@ async function begin() {
 }
 
 function goOn(how = () => run.resume()) {
+  levels?.wake(); // a call may have silenced it
   return run ? withMicrophone(how) : begin();
 }
 
@@ -219,6 +223,7 @@ document.addEventListener("visibilitychange", () => {
 
 async function enter(lock) {
   if (!lock) return to("elsewhere");
+  if (!(await store.works())) return to("cannot_keep");
   await store.adopt(work.profile);
   if (!work.whole && !work.again) {
     const here = (await store.recordings(work.profile)).filter((row) => row.plan === work.plan);

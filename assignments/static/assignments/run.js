@@ -85,7 +85,8 @@ export class Run {
     if (this.phase === "resting") this.tools.show(this);
     if (this.phase !== "playing") return;
     this.tools.show(this);
-    if (!this.#busy) this.#advance().catch((trouble) => this.#stumble(trouble));
+    if (this.#recording?.trouble) this.#stumble(this.#recording.trouble);
+    else if (!this.#busy) this.#advance().catch((trouble) => this.#stumble(trouble));
   }
 
   async #advance() {
@@ -129,10 +130,20 @@ export class Run {
     if (this.work.whole || this.#recording === null) return;
     const recording = this.#recording;
     this.#recording = null;
-    await recording.stop();
+    await this.#stopped(recording);
     await store.mark(recording.row.key, { state: "kept" });
     if (this.#kept?.place === this.place) await this.#kept.recording.discard(); // of one tone the later take counts
     this.#kept = { recording, place: this.place };
+  }
+
+  // A tone that the phone had no room for takes none.
+  async #stopped(recording) {
+    try {
+      await recording.stop();
+    } catch (trouble) {
+      await recording.discard();
+      throw trouble;
+    }
   }
 
   async #turn() {
@@ -246,16 +257,19 @@ export class Run {
     if (!recording) return;
     const slots = this.#slots(this.#from, place);
     if (!slots.length) return void (await recording.discard());
-    await recording.stop();
+    await recording.stop().catch((trouble) => {
+      if (trouble.name !== "QuotaExceededError") throw trouble; // else what was written before stands
+    });
     await store.mark(recording.row.key, { state: "ready", slots });
     this.tools.committed();
   }
 
   // Something broke while recording. What is known is told by name; the rest is an error for the console.
   async #stumble(trouble) {
-    await this.#letGo();
-    if (trouble.name === "QuotaExceededError") return this.#to("full");
-    this.#to("lost");
-    throw trouble;
+    const isFull = trouble.name === "QuotaExceededError";
+    this.#to(isFull ? "full" : "lost");
+    if (this.work.whole && isFull) await this.#endWhole(this.place);
+    else await this.#letGo();
+    if (!isFull) throw trouble;
   }
 }

@@ -48,7 +48,8 @@ const kept = document.getElementById("kept");
 const { keptAt } = document.body.dataset;
 if (kept && keptAt) sayOfWhen(kept, keptAt);
 
-if (window.indexedDB && navigator.locks) {
+async function begin() {
+  if (!(await store.works())) return; // the playing page says so
   if (place) {
     addEventListener(CHANGED, sayWhatWaits);
     addEventListener("online", sayWhatWaits);
@@ -59,6 +60,8 @@ if (window.indexedDB && navigator.locks) {
   if (shared) sayWhatCameIn(shared);
   sender.start();
 }
+
+if (window.indexedDB && navigator.locks) begin();
 if ("serviceWorker" in navigator) keepForLater();
 // A page that comes back from the browser's memory may be of somebody who has signed out since.
 addEventListener("pageshow", ({ persisted }) => persisted && location.reload());

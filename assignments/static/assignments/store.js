@@ -28,6 +28,17 @@ function opened() {
   return database;
 }
 
+// Whether this browser keeps anything: a private window may refuse.
+export async function works() {
+  try {
+    await opened();
+    return true;
+  } catch (trouble) {
+    if (!(trouble instanceof DOMException)) throw trouble;
+    return false;
+  }
+}
+
 function answer(request) {
   return new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);
