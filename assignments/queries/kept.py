@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Min, Q, Sum
+from django.db.models import Count, Min, Q, Sum
 
+from assignments import belongings
 from assignments.models import Milestone, Take, Try
 from assignments.queries import logged
 from studio import consent
@@ -18,7 +19,7 @@ BACKUPS_FORGET_DAYS = 35
 
 @dataclass(frozen=True, slots=True)
 class KeptPage:
-    """``goes_on``: the day on which the oldest recording is deleted; None: none is kept."""
+    """``recordings``: takes and spoken words. ``goes_on``: when the oldest take is deleted; None: none is kept."""
 
     ward: Membership
     recordings: int
@@ -34,11 +35,11 @@ class KeptPage:
 def page(ward: Membership) -> KeptPage:
     """A fixed number of queries."""
     takes = Take.objects.filter(horn__player=ward).exclude(analysis__audio="")
-    sums = takes.aggregate(bytes=Sum("analysis__audio_bytes"), oldest_on=Min("on", filter=Q(milestone=None)))
-    oldest = sums["oldest_on"]
+    oldest = takes.aggregate(on=Min("on", filter=Q(milestone=None)))["on"]
+    sums = belongings.recordings(ward).exclude(audio="").aggregate(many=Count("pk"), bytes=Sum("audio_bytes"))
     return KeptPage(
         ward=ward,
-        recordings=takes.count(),
+        recordings=sums["many"],
         megabytes=(sums["bytes"] or 0) / 1e6,
         goes_on=oldest + dt.timedelta(days=consent.keep_days(ward) + 1) if oldest else None,
         tries=Try.objects.filter(horn__player=ward).count(),
