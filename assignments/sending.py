@@ -31,11 +31,11 @@ def send_settle(analysis: Analysis) -> bool:
     return _nudge(_task("assignments.settle", analysis), analysis)
 
 
-def messages_waiting() -> int:
-    """How many messages the broker holds; 0 when it can't be asked (sending will then say so)."""
+def messages_waiting(queue: str) -> int:
+    """How many messages the broker holds there; 0 when it can't be asked (sending will then say so)."""
     try:
         with current_app.connection_for_read() as connection:
-            return connection.default_channel.client.llen(current_app.conf.task_default_queue)
+            return connection.default_channel.client.llen(queue)
     except UNREACHABLE as trouble:
         log.warning("broker unreachable: %r", trouble)
         return 0

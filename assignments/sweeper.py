@@ -79,9 +79,8 @@ def _send_forgotten() -> int:
     queued = Analysis.objects.filter(state=Analysis.State.QUEUED)
     long_ago = Q(sent_at__lt=Now() - RESEND_AFTER) | Q(sent_at__gt=Now() + RESEND_AFTER)  # of a clock that ran ahead
     forgotten = queued.filter(Q(sent_at=None) | long_ago).order_by("created_at")
-    # A long backlog that is all in the queue already must not double itself each minute.
-    if not forgotten.exists() or messages_waiting() >= queued.count():
-        return 0
+    if not forgotten.exists() or messages_waiting(settings.CELERY_TASK_DEFAULT_QUEUE) >= queued.count():
+        return 0  # a long backlog that is all in the queue already must not double itself each minute …
     return _count_while_sent(send, forgotten[:AT_ONCE])
 
 
@@ -92,6 +91,8 @@ def _settle_measured() -> int:
         demonstration__isnull=False, demonstration__settled_at=None
     )
     unsettled = Analysis.objects.filter(waits, a_while_ago, state__in=OVER)
+    if messages_waiting(settings.SETTLING_QUEUE) >= unsettled.count():
+        return 0  # … nor one of takes that are measured
     return _count_while_sent(send_settle, unsettled[:AT_ONCE])
 
 

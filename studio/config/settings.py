@@ -8,6 +8,8 @@ import os
 from datetime import timedelta
 from pathlib import Path
 
+from kombu import Queue
+
 from studio.config import env, folder, logs, policy
 
 BASE_DIR = Path(__file__).resolve().parents[2]
@@ -229,6 +231,9 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "health_check_interval": 10,
 }
 CELERY_TASK_DEFAULT_QUEUE = "takes"
+SETTLING_QUEUE = "settling"  # whoever is measured does not wait behind those who aren't; and each queue can be counted
+CELERY_TASK_QUEUES = [Queue(CELERY_TASK_DEFAULT_QUEUE), Queue(SETTLING_QUEUE)]
+CELERY_TASK_ROUTES = {"assignments.settle": {"queue": SETTLING_QUEUE}}
 CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TASK_IGNORE_RESULT = True  # results are rows
