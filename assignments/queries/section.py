@@ -19,7 +19,7 @@ from assignments import naming
 from assignments.models import Chord, Part, Take, Try
 from assignments.progress import Progress, progress
 from assignments.queries.parts import title
-from assignments.queries.section_words import Sentence, off, sentences
+from assignments.queries.section_words import Sentence, off, sentences, signed
 from assignments.queries.sounding import Sounding, with_relations
 
 LOUDEST_DB = -20.0  # of all together: louder, the sum of many would be cut off
@@ -74,7 +74,7 @@ class SeatRow:
 
     @property
     def pure(self) -> str:
-        return f"{self.pure_cents:+.1f}".replace("-", "−")
+        return signed(self.pure_cents)
 
     @property
     def wavers(self) -> str:

@@ -22,16 +22,29 @@ class Sentence:
 
 def sentences(found: Sequence[Across], voices: Sequence[Voice | None], names: Sequence[str]) -> tuple[Sentence, ...]:
     """In the order in which they were measured. ``names``: by seat, like ``voices``."""
-    return tuple(
-        Sentence(_heading(one), WORDS[one.measure](one, names) + _beats(one, voices), one.verdict == "apart")
-        for one in found
-    )
+    return tuple(Sentence(_heading(one), _words(one, voices, names), one.verdict == "apart") for one in found)
+
+
+def _words(one: Across, voices: Sequence[Voice | None], names: Sequence[str]) -> str:
+    if one.verdict == "unsure" and one.difference <= one.least:
+        return _("No difference shows that could be heard; rooms and phones might hide a small one.")
+    return WORDS[one.measure](one, names) + _beats(one, voices)
 
 
 def off(value: float, error: float, digits: int = 0) -> str:
     """“18 ± 2”."""
     least = 10.0**-digits  # nothing is said to be surer than its last digit
-    return f"{number_format(value, digits)} ± {number_format(max(least, SURE * error), digits)}"
+    return f"{_number(value, digits)} ± {_number(max(least, SURE * error), digits)}"
+
+
+def signed(cents: float) -> str:
+    """“+2.0”, “−13.7”."""
+    return ("+" if cents > 0 else "") + _number(cents, 1)
+
+
+def _number(value: float, digits: int) -> str:
+    """As it is written in the reader's language; ``number_format`` alone cuts digits off instead of rounding."""
+    return number_format(round(value, digits), digits).replace("-", "−")
 
 
 def _heading(one: Across) -> str:
@@ -51,7 +64,7 @@ def _beats(one: Across, voices: Sequence[Voice | None]) -> str:
     beats = beats_per_s(low, high)
     if beats is None:
         return ""
-    return " " + _("Together these two beat about %(n)s times a second.") % {"n": number_format(beats, 1)}
+    return " " + _("Together these two beat about %(n)s times a second.") % {"n": _number(beats, 1)}
 
 
 def _pitch(one: Across, names: Sequence[str]) -> str:
@@ -59,15 +72,12 @@ def _pitch(one: Across, names: Sequence[str]) -> str:
         "cents": off(one.difference, one.error),
         "low": names[one.lowest],
         "high": names[one.highest],
-        "least": number_format(one.least, 0),
+        "least": _number(one.least, 0),
     }
     return {
         "even": _("Even: %(cents)s cents from the lowest to the highest, where %(least)s are heard."),
         "apart": _("%(cents)s cents apart: %(low)s lies lowest, %(high)s highest."),
-        "unsure": _(
-            "%(cents)s cents apart, %(low)s lowest and %(high)s highest: about as much as is just heard, "
-            "%(least)s. Another take would tell."
-        ),
+        "unsure": _("%(cents)s cents apart, %(low)s lowest and %(high)s highest: about as much as is just heard."),
     }[one.verdict] % places
 
 

@@ -98,10 +98,12 @@ def new_chord(request: SignedInRequest, ensemble_id: uuid.UUID) -> HttpResponse:
             return redirect("chord", chord_id=_set(request, found, notes, form.cleaned_data).pk)
         except Refusal as refusal:
             refused = refusal.text
+    seats = ensembles_query.seat_notes(notes, form.sounding)
     context = {
         "ensemble": found,
         "form": form,
-        "seats": ensembles_query.seat_notes(notes, form.sounding),
+        "seats": seats,
+        "blocked": any(seat.obstacle for seat in seats),
         "of": now.of,
         "refused": refused,
         "changed": do == "set" and now.is_new and form.is_valid(),

@@ -15,6 +15,7 @@ from music21 import instrument as m21_instrument
 from music21 import interval as m21_interval
 from music21 import pitch as m21_pitch
 
+from analysis.core.just import just_cents
 from analysis.core.tables import hz_of_midi, instrument, instruments, note_name, parse_note
 from analysis.core.units import cents_between, hz_shifted, midi_of_hz
 
@@ -68,6 +69,31 @@ def test_horns_transpose_as_in_music21(name):
         assert instrument(name).sounding(written) == sounding.midi
         assert hz_of_midi(instrument(name).sounding(written)) == pytest.approx(sounding.frequency, rel=1e-9)
         assert instrument(name).written(sounding.midi) == written
+
+
+# What each reads to sound B♭3 together, from the transpositions of their classes: E♭ horns a G, B♭ horns a C.
+READS_FOR_B_FLAT_3 = {"soprano": "C4", "alto": "G4", "tenor": "C5", "baritone": "G5"}
+
+
+@pytest.mark.parametrize("name", HORNS)
+def test_a_section_reads_what_music21_writes_for_one_sounding_note(name):
+    back = HORNS[name]().transposition.reverse()
+    assert instrument(name).written(parse_note("Bb3")) == parse_note(READS_FOR_B_FLAT_3[name])
+    for sounding in range(40, 85):
+        assert instrument(name).written(sounding) == of_music21(sounding).transpose(back).midi
+
+
+def test_pure_intervals_lie_where_librosas_just_intonation_puts_them():
+    just = librosa.interval_frequencies(12, fmin=1.0, intervals="ji5", bins_per_octave=12)
+    for semitones, ratio in enumerate(just):
+        assert just_cents(58 + semitones, 58) == pytest.approx(1200 * math.log2(ratio) - 100 * semitones, abs=1e-6)
+
+
+@pytest.mark.parametrize(("semitones", "expected_cents"), [(0, 0.0), (3, 15.641), (4, -13.686), (7, 1.955), (12, 0.0)])
+def test_pure_thirds_and_fifths_lie_beside_equal_temperament_as_printed(semitones, expected_cents):
+    """Minor third 6:5, major third 5:4, fifth 3:2: the closed form, to a thousandth; octaves change nothing."""
+    assert just_cents(46 + semitones, 46) == pytest.approx(expected_cents, abs=1e-3)
+    assert just_cents(46 + semitones, 58) == pytest.approx(expected_cents, abs=1e-3)
 
 
 def test_sopranino_and_bass_sound_a_minor_third_higher_and_two_octaves_and_a_second_lower():  # common practice
