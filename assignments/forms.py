@@ -82,7 +82,12 @@ class WeekForm(forms.Form):
         return sent
 
     def picked(self) -> list[dict[str, Any]]:
-        return [{"written_midi": midi, "tone": tone} for midi, tone in pairs(self.cleaned_data["pins"])]
+        return picks_in(self.cleaned_data["pins"])
+
+
+def picks_in(pins: list[str]) -> list[dict[str, Any]]:
+    """``["73-pp"]`` as a week keeps it."""
+    return [{"written_midi": midi, "tone": tone} for midi, tone in pairs(pins)]
 
 
 def pairs(pins: list[str]) -> list[tuple[int, str]]:

@@ -7,14 +7,14 @@ is told of, with the reason. Nobody else waits for that.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from assignments import decisions, standings, weeks
+from assignments import decisions, routines, standings, weeks
 from assignments.exercises import USUAL_TEMPO
 from assignments.models import Decision, Routine, Week
 from assignments.refusals import Refusal
@@ -36,16 +36,20 @@ def give(
     routine: Routine,
     starts_on: dt.date,
     beats_per_minute: int | None = None,
+    pins: Sequence[Mapping[str, Any]] | None = None,
     **fields: Any,
 ) -> list[Given]:
     """The same week for all: of the routine every block whose gate is open for that student.
 
     ``fields``: minutes a day, focus and words, as ``weeks.set_week`` takes them. What was left out for a student
-    last week stays left out, and without ``beats_per_minute`` each keeps the tempo of last week.
+    last week stays left out; without ``beats_per_minute`` and ``pins`` each keeps the tempo and the picks of last week.
     """
+    tones = routines.daily_tones(routine)
 
     def one(horn: Horn) -> None:
         last = weeks.latest(horn)
+        left_out = last.excluded_written_midi if last else ()
+        picks = pins if pins is not None else last.pins if last else ()
         weeks.set_week(
             horn=horn,
             by=by,
@@ -53,11 +57,24 @@ def give(
             starts_on=starts_on,
             ends_on=weeks.last_day(horn, starts_on),
             beats_per_minute=beats_per_minute or (last.beats_per_minute if last else USUAL_TEMPO),
-            excluded_written_midi=last.excluded_written_midi if last else (),
+            excluded_written_midi=left_out,
+            pins=_fitting(picks, horn, left_out, tones),
             **fields,
         )
 
     return _each(horns, one)
+
+
+def _fitting(
+    pins: Iterable[Mapping[str, Any]], horn: Horn, left_out: Collection[int], tones: Collection[str]
+) -> list[dict[str, Any]]:
+    """Of these picks those that this horn has, that are not left out and that the routine asks for."""
+    low, high = horn.written_range
+    return [
+        dict(pin)
+        for pin in pins
+        if low <= pin["written_midi"] <= high and pin["written_midi"] not in left_out and pin["tone"] in tones
+    ]
 
 
 def again(horns: Iterable[Horn], *, by: User, starts_on: dt.date) -> list[Given]:

@@ -9,12 +9,14 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from assignments.exercises import MINUTES, TEMPI
-from assignments.forms import WeekForm, day_field
+from assignments.exercises import MINUTES, TEMPI, TONE_WORDS
+from assignments.forms import WeekForm, day_field, pairs, picks_in
 from assignments.models import Decision
+from assignments.naming import note_plain
 from studio.models import Horn
 
 AGAIN, NEW, PAUSE = "again", "new", "pause"
+OWN, THESE, NO_PICKS = "own", "these", "none"  # whose picks a week for all holds
 
 
 class ManyForm(forms.Form):
@@ -35,6 +37,11 @@ class ManyForm(forms.Form):
         label=_("Tempo, beats a minute"), coerce=int, required=False, empty_value=None,
         choices=[("", _("each one’s own")), *((tempo, tempo) for tempo in TEMPI)],
     )  # fmt: skip
+    picks = forms.ChoiceField(
+        choices=[(OWN, _("each one’s own, as last week")), (THESE, _("these for all")), (NO_PICKS, _("none"))],
+        required=False,
+    )
+    pins = forms.MultipleChoiceField(required=False)
     focus = WeekForm.base_fields["focus"]
     words = WeekForm.base_fields["words"]
     until_on = day_field(label=_("Last day of the pause"), required=False, help_text=_("Empty: until you end it."))
@@ -47,6 +54,10 @@ class ManyForm(forms.Form):
         super().__init__(*args, **kwargs)
         self._horns, self._today = horns, today
         self.fields["horns"].choices = [(str(horn.pk), str(horn)) for horn in horns]  # type: ignore[attr-defined]
+        notes = {midi for low, high in {horn.written_range for horn in horns} for midi in range(low, high + 1)}
+        self.fields["pins"].choices = [  # type: ignore[attr-defined]
+            (f"{midi}-{tone}", f"{note_plain(midi)} {tone}") for midi in sorted(notes) for tone in TONE_WORDS
+        ]
 
     def clean(self) -> dict[str, Any]:
         sent = super().clean() or self.cleaned_data
@@ -58,6 +69,19 @@ class ManyForm(forms.Form):
         if what == PAUSE and not sent.get("reason"):
             self.add_error("reason", _("Write a reason. The student reads it."))
         return sent
+
+    @property
+    def picked(self) -> list[dict[str, Any]] | None:
+        """The picks for everybody; None: each keeps their own."""
+        picks = self.cleaned_data["picks"] or OWN
+        if picks == OWN:
+            return None
+        return picks_in(self.cleaned_data["pins"]) if picks == THESE else []
+
+    @property
+    def offered_pins(self) -> list[tuple[str, int, str]]:
+        """The picks to tick, as they came in: value, written note, tone."""
+        return [(f"{midi}-{tone}", midi, tone) for midi, tone in pairs(list(self["pins"].value() or ()))]
 
     @property
     def chosen(self) -> list[Horn]:

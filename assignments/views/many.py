@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from assignments import many, weeks
 from assignments import routines as routine_rows
 from assignments.exercises import MINUTES
-from assignments.many_forms import AGAIN, PAUSE, ManyForm
+from assignments.many_forms import AGAIN, OWN, PAUSE, THESE, ManyForm
 from assignments.queries import many as many_query
 from assignments.refusals import Refusal
 from assignments.views.desk import desk
@@ -63,13 +63,13 @@ def _give(form: ManyForm, staff: Membership) -> list[many.Given]:
         return many.pause(horns, by=by, starts_on=first, until_on=sent["until_on"], words=sent["reason"])
     routine = routine_rows.chosen(staff.studio, sent["routine"])
     fields = {name: sent[name] for name in ("budget_minutes", "beats_per_minute", "focus", "words")}
-    return many.give(horns, by=by, routine=routine, starts_on=first, **fields)
+    return many.give(horns, by=by, routine=routine, starts_on=first, pins=form.picked, **fields)
 
 
 def _begin(like: Horn | None, today: dt.date) -> dict[str, Any]:
     last = weeks.latest(like) if like else None
     if last is None:
-        return {"starts_on": today, "budget_minutes": MINUTES[0]}
+        return {"starts_on": today, "budget_minutes": MINUTES[0], "picks": OWN}
     return {
         "starts_on": today,
         "routine": last.routine_id,
@@ -77,4 +77,6 @@ def _begin(like: Horn | None, today: dt.date) -> dict[str, Any]:
         "beats_per_minute": last.beats_per_minute,
         "focus": last.focus,
         "words": last.words,
+        "picks": THESE if last.pins else OWN,
+        "pins": [f"{pin['written_midi']}-{pin['tone']}" for pin in last.pins],
     }
