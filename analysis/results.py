@@ -10,7 +10,7 @@ import dataclasses
 import math
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from typing import Any
 
@@ -34,7 +34,7 @@ def measurement(report: Mapping[str, Any]) -> Measurement:
     if report.get("format") != FORMAT:
         raise ValueError(f"A report of format {report.get('format')!r} cannot be read; this is format {FORMAT}.")
     tones = [{**tone, **tone["noise"]} for tone in report["tones"]]
-    return typing.cast(Measurement, _record(Measurement, {**report, "tones": tones}))
+    return typing.cast(Measurement, _reader(Measurement)({**report, "tones": tones}))
 
 
 def _plain(value: Any, name: str = "") -> Any:
@@ -55,20 +55,22 @@ def _rounded(number: float, name: str) -> float:
     return round(number, 4 if name.endswith("_s") else 3)
 
 
-def _record(kind: Any, value: Any) -> Any:
-    """``value``, plain JSON, as the frozen record or tuple or number that ``kind`` says."""
+@cache
+def _reader(kind: Any) -> Callable[[Any], Any]:
+    """What makes the frozen record, tuple or number that ``kind`` says of plain JSON. Found out once a kind."""
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin in (typing.Union, types.UnionType):
-        return None if value is None else _record(next(one for one in inner if one is not type(None)), value)
+        read = _reader(next(one for one in inner if one is not type(None)))
+        return lambda value: None if value is None else read(value)
+    if origin is tuple and inner[1:] == (...,):
+        each = _reader(inner[0])
+        return lambda value: tuple(map(each, value))
     if origin is tuple:
-        each = inner[:1] * len(value) if inner[1:] == (...,) else inner
-        return tuple(_record(one, item) for one, item in zip(each, value, strict=True))
+        places = tuple(map(_reader, inner))
+        return lambda value: tuple(read(item) for read, item in zip(places, value, strict=True))
     if isinstance(kind, type) and dataclasses.is_dataclass(kind):
-        hints = _hints(kind)
-        return kind(**{name: _record(hints[name], value[name]) for name in hints if name in value})
-    return float(value) if kind is float and value is not None else value
-
-
-@cache
-def _hints(kind: type) -> dict[str, Any]:
-    return typing.get_type_hints(kind)
+        fields = {name: _reader(hint) for name, hint in typing.get_type_hints(kind).items()}
+        return lambda value: kind(**{name: read(value[name]) for name, read in fields.items() if name in value})
+    if kind is float:
+        return lambda value: None if value is None else float(value)
+    return lambda value: value

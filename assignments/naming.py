@@ -126,12 +126,14 @@ def tone_html(tone: str) -> SafeString:
 
 def outcome_word(outcome: str | None) -> str:
     """The word that stands beside a mark. None: nothing was played yet."""
-    return {
-        "hit": _("on target"),
-        "miss": _("not yet"),
-        "unreadable": _("couldn’t hear"),
-        None: _("not played"),
-    }[outcome or None]
+    match outcome:
+        case "hit":
+            return _("on target")
+        case "miss":
+            return _("not yet")
+        case "unreadable":
+            return _("couldn’t hear")
+    return _("not played")
 
 
 def _seen_and_said(kind: str, seen: str, said: str) -> SafeString:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from django.template.defaultfilters import date as date_words
@@ -12,6 +13,7 @@ from django.utils.translation import gettext as _
 from assignments import naming
 
 Record = dict[str, Any]
+Said = Callable[[str | None, dt.date | None, bool], str]
 BREAKS_ABOVE = (73, 80, 85)  # written C♯5, G♯5, C♯6: the fingering changes over above them (common practice)
 UNPLAYED = "unplayed"
 
@@ -23,12 +25,18 @@ def value_of(thing: Any, name: str, default: Any = None) -> Any:
     return getattr(thing, name, default)
 
 
-def range_row(row: Any, order: Sequence[str], first_shape: str) -> Record:
+def range_rows(rows: Iterable[Any], order: Sequence[str], first_shape: str) -> list[Record]:
+    """Those of one table, whose cells say few different things."""
+    said = cache(_said)
+    return [_range_row(row, order, first_shape, said) for row in rows]
+
+
+def _range_row(row: Any, order: Sequence[str], first_shape: str, said: Said) -> Record:
     cells: Mapping[str, Any] = value_of(row, "cells")
     midi = value_of(row, "written_midi")
     return {
         "written_midi": midi,
-        "cells": [_range_cell(cells.get(tone), tone, opens_shapes=tone == first_shape) for tone in order],
+        "cells": [_range_cell(cells.get(tone), tone, tone == first_shape, said) for tone in order],
         "stands": value_of(row, "stands", False),
         "short": value_of(row, "short", ""),
         "href": value_of(row, "href", ""),
@@ -36,20 +44,21 @@ def range_row(row: Any, order: Sequence[str], first_shape: str) -> Record:
     }
 
 
-def _range_cell(cell: Any, tone: str, opens_shapes: bool) -> Record:
+def _range_cell(cell: Any, tone: str, opens_shapes: bool, said: Said) -> Record:
     outcome = value_of(cell, "outcome")
-    said = naming.outcome_word(outcome)
-    played_on: dt.date | None = value_of(cell, "played_on")
-    if played_on is not None:
-        said = _("%(outcome)s, played %(day)s") % {"outcome": said, "day": date_words(played_on, "j F")}
     today = bool(value_of(cell, "today", False))
-    if today:
-        said = _("%(said)s, in today’s set") % {"said": said}
     return {
         "tone": tone,
         "kind": outcome or UNPLAYED,
         "today": today,
-        "said": said,
+        "said": said(outcome, value_of(cell, "played_on"), today),
         "href": value_of(cell, "href", ""),
         "opens_shapes": opens_shapes,
     }
+
+
+def _said(outcome: str | None, played_on: dt.date | None, today: bool) -> str:
+    words = naming.outcome_word(outcome)
+    if played_on is not None:
+        words = _("%(outcome)s, played %(day)s") % {"outcome": words, "day": date_words(played_on, "j F")}
+    return _("%(said)s, in today’s set") % {"said": words} if today else words

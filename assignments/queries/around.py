@@ -25,7 +25,7 @@ class Before:
 
 def around(row: Past, history: Sequence[Past]) -> dict[str, Past]:
     """The notes ``below`` and ``above``, the same tone ``14`` and ``28`` days before, where they can be heard."""
-    audible = [other for other in history if other.readable and other.kept and other.on <= row.on]
+    audible = [other for other in history if other.kept and other.readable and other.on <= row.on]
     found = {
         "below": _latest_near([other for other in audible if other.written_midi == row.written_midi - 1], row.tone),
         "above": _latest_near([other for other in audible if other.written_midi == row.written_midi + 1], row.tone),

@@ -143,7 +143,7 @@ def _short(horn: Horn, standing: gate.Standing, today: set[int]) -> tuple[ShortN
     if not standing.rule.note_tries:
         return ()
     lately: dict[int, list[bool]] = {}
-    for row in past.counted(past.of_horn(horn)):
+    for row in (row for row in past.of_horn(horn) if row.speaks):
         lately.setdefault(row.written_midi, []).append(row.outcome == "hit")
     tries = standing.rule.note_tries
     return tuple(

@@ -5,25 +5,25 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections import defaultdict, deque
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from assignments import gate
-from assignments.models import Take, Try
+from assignments.models import Try
 from studio.models import Horn
 
 SWEPT_WITHIN_DAYS = 7  # a recording whose time is over is gone by then, even after a machine stood still
-READABLE = (Try.Outcome.HIT, Try.Outcome.MISS)
+READABLE = frozenset((Try.Outcome.HIT.value, Try.Outcome.MISS.value))  # asked of every try of years
 
 
 class Past(NamedTuple):
     """One counted try, without what was measured.
 
-    ``order``: its place in all that was played; ``kept``: its recording is still there.
+    ``order``: its place in all that was played; ``kept``: its recording is still there; ``speaks``: to the gate, as
+    the first readable try of a tone on a day.
     """
 
     key: uuid.UUID
@@ -33,6 +33,7 @@ class Past(NamedTuple):
     tone: str
     outcome: str
     kept: bool
+    speaks: bool
 
     @property
     def readable(self) -> bool:
@@ -65,18 +66,25 @@ def of_horn(horn: Horn) -> list[Past]:
     rows = Try.objects.filter(horn=horn, counts=True).order_by("on", "played_at", "slot")
     columns = rows.values_list("pk", "on", "written_midi", "tone", "outcome")
     kept = _kept(horn)
-    return [
-        Past(key, on, place, midi, tone, outcome, key in kept)
-        for place, (key, on, midi, tone, outcome) in enumerate(columns)
-    ]
+    found: list[Past] = []
+    said: set[tuple[int, str]] = set()  # of that day
+    for place, (key, on, midi, tone, outcome) in enumerate(columns):
+        if found and found[-1].on != on:
+            said.clear()
+        speaks = outcome in READABLE and (midi, tone) not in said
+        if speaks:
+            said.add((midi, tone))
+        found.append(Past(key, on, place, midi, tone, outcome, key in kept, speaks))
+    return found
 
 
 def _kept(horn: Horn) -> set[uuid.UUID]:
     """Tries whose recording is still there. Only days that may have one are looked through: years would take long."""
     studio = horn.studio
     since = studio.today() - dt.timedelta(days=studio.keep_takes_days + SWEPT_WITHIN_DAYS)
-    takes = Take.objects.filter(Q(on__gte=since) | Q(milestone__isnull=False), horn=horn)
-    return set(takes.exclude(analysis__audio="").values_list("tries", flat=True))
+    sounding = Try.objects.filter(horn=horn).exclude(take__analysis__audio="").values_list("pk", flat=True)
+    lately, milestones = sounding.filter(on__gte=since), sounding.filter(take__milestone__isnull=False)
+    return set(lately.union(milestones))
 
 
 def range_rows(
@@ -104,23 +112,12 @@ def range_rows(
     )
 
 
-def counted(past: Iterable[Past]) -> list[Past]:
-    """Those that speak to the gate: the first readable try of a tone on a day."""
-    seen: set[tuple[dt.date, int, str]] = set()
-    found = []
-    for row in past:
-        what = (row.on, row.written_midi, row.tone)
-        if row.readable and what not in seen:
-            seen.add(what)
-            found.append(row)
-    return found
-
-
 def _lately(past: Sequence[Past], tries: int) -> defaultdict[int, deque[bool]]:
     """By note: whether its last tries hit."""
     found: defaultdict[int, deque[bool]] = defaultdict(lambda: deque(maxlen=tries))
-    for row in counted(past):
-        found[row.written_midi].append(row.outcome == Try.Outcome.HIT)
+    for row in past:
+        if row.speaks:
+            found[row.written_midi].append(row.outcome == Try.Outcome.HIT)
     return found
 
 

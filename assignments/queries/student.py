@@ -163,7 +163,7 @@ def _came_right(history: Sequence[past.Past], since: dt.date) -> tuple[Sounding,
     """Tones on target now that were not yet the last time; the newest."""
     last: dict[tuple[int, str], str] = {}
     found = []
-    for row in past.counted(history):
+    for row in (row for row in history if row.speaks):
         what = (row.written_midi, row.tone)
         if row.on >= since and row.kept and row.outcome == Try.Outcome.HIT and last.get(what) == Try.Outcome.MISS:
             found.append(row.key)

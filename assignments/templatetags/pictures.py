@@ -17,7 +17,7 @@ from analysis.drawing import Neighbours, Partials, Profile, SectionDrawing, Stri
 from analysis.drawing.level import board, sides
 from assignments import naming
 from assignments.piers import piers_of
-from assignments.range_rows import UNPLAYED, Record, range_row, value_of
+from assignments.range_rows import UNPLAYED, Record, range_rows, value_of
 from assignments.staves import Stave, stave_of
 
 register = template.Library()
@@ -125,7 +125,7 @@ def range_table(rows: Iterable[Any], tones: Sequence[str] = naming.TONES, captio
     return {
         "levels": levels,
         "shapes": shapes,
-        "rows": [range_row(row, order, first_shape=shapes[0] if shapes else "") for row in rows],
+        "rows": range_rows(rows, order, first_shape=shapes[0] if shapes else ""),
         "caption": caption or _("Your range: notes from high to low, tones from soft to loud, then shapes."),
     }
 
