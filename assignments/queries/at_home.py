@@ -14,7 +14,7 @@ from django.utils.translation import ngettext
 from assignments import gate, lessons, stages, standings, weeks
 from assignments.exercises import slots_of_budget
 from assignments.models import Comment, DayPlan, PaperDay, PlayedDay
-from assignments.queries import log
+from assignments.queries import log, parts
 from assignments.spelled import capital, spelled
 from studio import consent
 from studio.models import Horn, Membership
@@ -58,6 +58,7 @@ class HomeMonth:
     minutes: int  # a day, about
     stopped: int  # days that ended because something hurt
     horns: tuple[HornMonth, ...]
+    together: tuple[str, ...]  # the ensembles that the student sits in, with what is asked there
     focus: str
     said: tuple[Comment, ...]  # by the staff, newest first
     lesson_on: dt.date | None
@@ -115,6 +116,7 @@ def month(ward: Membership, asked: dt.date | None = None, *, at_home: bool = Tru
         minutes=_minutes([len(day.counted) for day in played]),
         stopped=stopped.count(),
         horns=tuple(_horn(horn, first, until) for horn in horns),
+        together=parts.at_home(ward, today),
         focus=next((week.focus for horn in horns if (week := weeks.in_force(horn, today)) and week.focus), ""),
         said=tuple(_said(ward, first, last)),
         lesson_on=lesson.on if lesson else None,

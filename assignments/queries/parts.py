@@ -9,7 +9,7 @@ from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
 from assignments import naming, voicing
-from assignments.models import Chord, Part
+from assignments.models import Chord, Ensemble, Part
 from assignments.spelled import capital
 from studio.models import Membership
 
@@ -47,10 +47,19 @@ def line(part: Part) -> str:
     }
 
 
-def of_ward(ward: Membership, on: dt.date) -> list[Part]:
-    """What a student is asked to play with others from a day on, soonest first. One query."""
-    asked = Part.objects.filter(Part.still_to_play(on), horn__player=ward)
-    return list(asked.select_related("chord__ensemble", "horn").order_by("chord__for_on", "chord__set_at"))
+def at_home(ward: Membership, on: dt.date) -> tuple[str, ...]:
+    """The ensembles that a student sits in, each with what is asked of the student there. Two queries."""
+    asked = list(
+        Part.objects.filter(Part.still_to_play(on), horn__player=ward)
+        .select_related("chord__ensemble", "horn")
+        .order_by("chord__for_on", "chord__set_at")
+    )
+    quiet = (
+        Ensemble.objects.filter(seats__horn__player=ward, closed_on=None)
+        .distinct()
+        .exclude(pk__in=[part.chord.ensemble_id for part in asked])
+    )
+    return (*map(line, asked), *(_("%(ensemble)s: nothing is set.") % {"ensemble": one.name} for one in quiet))
 
 
 def title(chord: Chord) -> str:

@@ -9,6 +9,7 @@ from analysis.tasks import measure
 from assignments import ensembles, parts, plans, routines, settling, takes, weeks
 from assignments.exercises import Slot
 from assignments.models import Chord, Ensemble, Exercise, Part, PlayedDay, Try
+from assignments.queries import at_home
 from assignments.queries import today as today_query
 from assignments.refusals import Refusal
 from studio.models import Horn, Membership
@@ -192,6 +193,14 @@ def test_a_student_reads_instruments_and_no_names(client, quartet, horns, teache
     assert "soprano · <b>alto (you)</b> · tenor · baritone" in page
     pages = page + shown(client, "today")
     assert [name for name in NAMES.values() if name != "Pim Larkspur" and name.split()[0] in pages] == []
+
+
+def test_at_home_stands_the_childs_own_note_and_nobody_else(quartet, horns):
+    assert at_home.month(horns[1].player).together == ("Harbour Quartet: nothing is set.",)
+    unison(quartet)
+    (line,) = at_home.month(horns[1].player).together
+    assert line.startswith("Harbour Quartet, ")
+    assert line.endswith("play written G4.")
 
 
 def test_nobody_records_another_ones_part(client, quartet, horns, teacher):
