@@ -9,6 +9,7 @@ from django.db.models import Model, Q, QuerySet
 
 from analysis.models import Analysis, Result
 from assignments.models import (
+    Agenda,
     Chord,
     Comment,
     DayPlan,
@@ -76,6 +77,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "paper_days": PaperDay.objects.filter(horn__in=horns),
         "comments": Comment.objects.filter(horn__in=horns),
         "private_notes": PrivateNote.objects.filter(horn__in=horns),
+        "agendas": Agenda.objects.filter(horn__in=horns),
         "decisions": Decision.objects.filter(horn__in=horns),
         "openings": Opening.objects.filter(horn__in=horns),
         "hearings": Hearing.objects.filter(take__in=takes),
@@ -108,6 +110,7 @@ def _people(student: Membership) -> QuerySet[User]:
         GateRule.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         TargetChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         LessonDay.objects.filter(player=student).values("by"),  # type: ignore[assignment]
+        Agenda.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         EquipmentChange.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         PaperDay.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]
         Comment.objects.filter(horn__player=student).values("by"),  # type: ignore[assignment]

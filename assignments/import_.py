@@ -21,6 +21,7 @@ from django.utils.translation import gettext as _
 from analysis.models import Analysis, Result
 from assignments import export
 from assignments.models import (
+    Agenda,
     Chord,
     Comment,
     DayPlan,
@@ -83,6 +84,7 @@ MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are w
     "paper_days": PaperDay,
     "comments": Comment,
     "private_notes": PrivateNote,
+    "agendas": Agenda,
     "decisions": Decision,
     "openings": Opening,
     "hearings": Hearing,

@@ -4,7 +4,7 @@ from assignments.models.agreed import GateRule, TargetChange
 from assignments.models.around import EquipmentChange
 from assignments.models.ear import AdoptedLimit, EarAnswer
 from assignments.models.kept import Milestone
-from assignments.models.met import CalendarAddress, LessonDay
+from assignments.models.met import Agenda, CalendarAddress, LessonDay
 from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Try
 from assignments.models.reminded import Reminder
 from assignments.models.said import Comment, Decision, Hearing, Opening, PrivateNote
@@ -14,6 +14,7 @@ from assignments.models.together import Chord, Ensemble, Part, Seat
 
 __all__ = [
     "AdoptedLimit",
+    "Agenda",
     "CalendarAddress",
     "Chord",
     "Comment",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.db import models
 from django.utils import timezone
 
-from studio.models import Membership, User
+from studio.models import Horn, Membership, User
 
 
 class LessonDay(models.Model):
@@ -24,6 +26,24 @@ class LessonDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.player} on {self.on}"
+
+
+class Agenda(models.Model):
+    """What a teacher means to do in one lesson, in order: proposed from what happened, changed by hand, kept."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    horn = models.ForeignKey(Horn, on_delete=models.CASCADE, related_name="agendas")
+    on = models.DateField()  # the day of the lesson
+    points = models.JSONField(default=list)  # texts, in order
+    by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
+    changed_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-on"]
+        constraints = [models.UniqueConstraint(fields=["horn", "on"], name="one_agenda_a_lesson")]
+
+    def __str__(self) -> str:
+        return f"{self.horn_id} on {self.on}"
 
 
 class CalendarAddress(models.Model):

@@ -14,6 +14,7 @@ from django.db import connection
 from analysis.models import Analysis
 from assignments import comments, ensembles, hearings, milestones, plans, reminders
 from assignments.models import (
+    Agenda,
     Chord,
     Comment,
     Decision,
@@ -69,6 +70,7 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     LessonDay.objects.create(player=player, on=today, at=dt.time(16, 30), by=teacher)
     EquipmentChange.objects.create(horn=horn, what="reed", words=f"{WORD} reed", on=today, by=teacher)
     PrivateNote.objects.create(horn=horn, about_try=tried[0], at_s=1.5, text=f"{WORD} between us", by=teacher)
+    Agenda.objects.create(horn=horn, on=today, points=[f"{WORD}: hear low B first"], by=teacher)
     PaperDay.objects.create(horn=horn, on=today - dt.timedelta(days=2), by=teacher)
     JudgedAgain.objects.create(about_try=tried[0], engine="2.0", outcome="miss", reasons=["too_noisy"])
     for one in (player, guardian):
