@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
+import time
+from pathlib import Path
 
 import pytest
 import time_machine
@@ -160,11 +163,21 @@ def test_the_owner_sets_the_days_within_bounds_and_it_is_written_down(client, st
 
 
 def test_a_file_whose_row_never_came_goes_a_day_later(django_capture_on_commit_callbacks):
-    default_storage.save("ab/orphan", ContentFile(b"sound"))
+    name = default_storage.save("ab/orphan", ContentFile(b"sound"))
     assert tidy(django_capture_on_commit_callbacks)["orphans"] == 0
+    a_day_ago = time.time() - dt.timedelta(days=1, minutes=1).total_seconds()
+    os.utime(default_storage.path(name), (a_day_ago, a_day_ago))
+    assert tidy(django_capture_on_commit_callbacks)["orphans"] == 1
+    assert [file for file in Path(default_storage.path("")).rglob("*") if file.is_file()] == []
+
+
+def test_a_clock_that_runs_a_day_ahead_makes_no_orphan_of_a_file_whose_row_is_being_written(
+    django_capture_on_commit_callbacks,
+):
+    name = default_storage.save("ab/of-this-second", ContentFile(b"sound"))
     with time_machine.travel(dt.datetime.now(dt.UTC) + dt.timedelta(days=1, minutes=1)):
-        assert tidy(django_capture_on_commit_callbacks)["orphans"] == 1
-    assert not default_storage.exists("ab/orphan")
+        assert tidy(django_capture_on_commit_callbacks)["orphans"] == 0
+    assert default_storage.exists(name)
 
 
 def test_sign_ins_and_codes_that_are_over_are_forgotten(studio, horn, teacher, django_capture_on_commit_callbacks):
