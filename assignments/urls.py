@@ -4,6 +4,7 @@ from django.urls import path
 
 from assignments import api
 from assignments.views import (
+    agenda,
     at_home,
     calendars,
     codes,
@@ -85,6 +86,7 @@ urlpatterns = [
     path("studio/students/<uuid:horn_id>/", teacher.student, name="student"),
     path("studio/students/<uuid:horn_id>/evenness/", teacher.student_evenness, name="student_evenness"),
     path("studio/students/<uuid:horn_id>/overtones/", teacher.student_overtones, name="student_overtones"),
+    path("studio/students/<uuid:horn_id>/agenda/", agenda.agenda, name="agenda"),
     path("studio/students/<uuid:horn_id>/note/", teacher.note, name="note"),
     path("studio/students/<uuid:horn_id>/week/", week.week, name="week"),
     path("studio/students/<uuid:horn_id>/decide/", deciding.decide, name="decide"),
