@@ -7,11 +7,15 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from assignments.demo.playing import play_the_past
+from assignments.demo.showing import show
 
 
 class Command(BaseCommand):
     help = "Render and send what the demo students have played so far; the running worker measures it."
 
     def handle(self, *args: Any, **options: Any) -> None:
+        shown = show()
+        if shown:
+            self.stdout.write(f"The demo studio’s owner shows how {shown} tones should sound.")
         new = play_the_past(self.stdout.write)
         self.stdout.write(f"{new} demo takes were played and measured.")

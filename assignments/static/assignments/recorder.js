@@ -65,7 +65,7 @@ class Recorder {
     tick();
     this.#watch = setInterval(tick, LOOK_EVERY_MS);
     this.button.textContent = this.words.stop;
-    this.button.classList.add("brass");
+    this.button.classList.add("recording");
   }
 
   stop(why = "recorded") {
@@ -84,7 +84,7 @@ class Recorder {
     chosen.items.add(new File([blob], `recorded.${ending}`, { type: blob.type }));
     this.file.files = chosen.files;
     this.button.textContent = this.words.again;
-    this.button.classList.remove("brass");
+    this.button.classList.remove("recording");
     this.#hold();
     this.tell(blob.size ? this.why : "no_sound");
     this.next?.();
