@@ -11,7 +11,7 @@ from django.core.files.base import File
 from django.http import Http404
 from django.utils.translation import gettext
 from drf_spectacular.utils import OpenApiParameter, OpenApiTypes, extend_schema
-from rest_framework.exceptions import NotFound, ValidationError
+from rest_framework.exceptions import NotFound, Throttled, ValidationError
 from rest_framework.parsers import BaseParser, JSONParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -30,6 +30,7 @@ from assignments.serializers import (
 )
 from studio.access import signed_in
 
+TOO_OFTEN = {429: RefusalSerializer}
 REFUSED = {
     400: RefusalSerializer,
     403: RefusalSerializer,
@@ -37,6 +38,7 @@ REFUSED = {
     409: RefusalSerializer,
     413: RefusalSerializer,
     507: RefusalSerializer,
+    **TOO_OFTEN,
 }
 
 
@@ -61,7 +63,11 @@ class FootingView(APIView):
             return Response({"code": "invalid", "text": _said(exc.detail), "fields": exc.detail}, status=400)
         if isinstance(exc, (Http404, NotFound)):
             return Response({"code": "not_there", "text": gettext("That isn’t here, or it isn’t yours.")}, status=404)
-        return super().handle_exception(exc)
+        answer = super().handle_exception(exc)
+        if isinstance(exc, Throttled):  # its header says when to come again
+            words = gettext("That was very often. Nothing is lost: it goes on by itself after a while.")
+            answer.data = {"code": "too_often", "text": words}
+        return answer
 
     def get_throttles(self):  # type: ignore[no-untyped-def]  # reading and sending are counted apart
         self.throttle_scope = {"GET": "reads", "PATCH": "parts"}.get(self.request.method or "", "uploads")
@@ -73,7 +79,7 @@ class Takes(FootingView):
 
     @extend_schema(
         parameters=[OpenApiParameter("on", OpenApiTypes.DATE, description="Studio-local day; left out: the last 50.")],
-        responses={200: TakeSerializer(many=True), 400: RefusalSerializer},
+        responses={200: TakeSerializer(many=True), 400: RefusalSerializer, **TOO_OFTEN},
     )
     def get(self, request: Request) -> Response:
         """Own takes, and those of the students one may hear, newest first."""
@@ -114,7 +120,7 @@ class Takes(FootingView):
 
 
 class OneTake(FootingView):
-    @extend_schema(responses={200: TakeSerializer, 404: RefusalSerializer})
+    @extend_schema(responses={200: TakeSerializer, 404: RefusalSerializer, **TOO_OFTEN})
     def get(self, request: Request, take_id: uuid.UUID) -> Response:
         """Where one recording is on its way, and what came of it."""
         return Response(TakeSerializer(access.take_within_sight(signed_in(request), take_id)).data)
@@ -123,7 +129,7 @@ class OneTake(FootingView):
 class Uploads(FootingView):
     parser_classes = [RawParser]
 
-    @extend_schema(responses={200: UploadState})
+    @extend_schema(responses={200: UploadState, **TOO_OFTEN})
     def get(self, request: Request, client_key: uuid.UUID) -> Response:
         """Whether a recording is stored, and how much of it has come in parts."""
         take = Take.objects.filter(horn__in=access.horns_of_player(signed_in(request)), client_key=client_key).first()
@@ -148,7 +154,7 @@ class Uploads(FootingView):
 
 
 class Standing(FootingView):
-    @extend_schema(responses={200: StandingSerializer, 404: RefusalSerializer})
+    @extend_schema(responses={200: StandingSerializer, 404: RefusalSerializer, **TOO_OFTEN})
     def get(self, request: Request, horn_id: uuid.UUID) -> Response:
         """Where the first gate of one horn stands today, with the days it counted."""
         return Response(

@@ -203,7 +203,7 @@ REST_FRAMEWORK = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.ScopedRateThrottle"],
+    "DEFAULT_THROTTLE_CLASSES": ["studio.api_rates.SharedRate"],
     # A fifteen-minute day is sixty takes, and three such days may have waited on a phone without network.
     "DEFAULT_THROTTLE_RATES": {"reads": "3600/hour", "uploads": "400/hour", "parts": "4000/hour"},
 }
