@@ -19,6 +19,7 @@ from tests import people
 from tests.browser import day
 from tests.unit.access_world import ROLES, World, routes
 from tests.unit.second_steps import turned_on
+from tests.unit.test_access_matrix import visible
 
 AXE = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 RUN = """async () => (await axe.run()).violations.flatMap(
@@ -49,8 +50,20 @@ FOR_PROGRAMS = {  # and what only sends on
 }
 OTHER_PHASES = """async (phase) => (await import('/static/assignments/phases.js')).to(phase)"""
 PHASES = (
-    *("asking", "checking", "room_loud", "too_far", "too_close", "not_allowed", "no_microphone", "cannot_record", "cannot_keep"),
-    *("ready", "paused", "hidden", "lost", "full", "resting", "rested", "done", "all_played", "elsewhere"),
+    *("asking", "checking", "room_loud", "too_far", "too_close", "not_allowed", "no_microphone", "cannot_record"),
+    *(
+        "cannot_keep",
+        "ready",
+        "paused",
+        "hidden",
+        "lost",
+        "full",
+        "resting",
+        "rested",
+        "done",
+        "all_played",
+        "elsewhere",
+    ),
     "hurts",
 )
 
@@ -80,16 +93,14 @@ def signed_in(world: World, role: str) -> Client:
 
 
 def shown(world: World) -> dict[str, tuple[str, str]]:
-    """Of every page an address that shows it, and the role that sees it."""
-    parameters, found = dict(routes()), {}
-    clients = {role: signed_in(world, role) for role in ROLES}
-    for name in pages():
-        for role, client in clients.items():
-            addresses = [reverse(name, kwargs=keys) for keys in world.keys(name, parameters[name])]
-            seen = [address for address in addresses if client.get(address).status_code == 200]
-            if seen:
-                found[name] = (seen[0], role)
-                break
+    """Of every page an address that shows it, and the first role that sees it."""
+    sought, found = set(pages()), {}
+    for role in ROLES:
+        client = signed_in(world, role)
+        for name, keys in visible(world, role):
+            address = reverse(name, kwargs=keys)
+            if name in sought - found.keys() and client.get(address).status_code == 200:
+                found[name] = (address, role)
     return found
 
 
