@@ -51,20 +51,8 @@ FOR_PROGRAMS = {  # and what only sends on
 OTHER_PHASES = """async (phase) => (await import('/static/assignments/phases.js')).to(phase)"""
 PHASES = (
     *("asking", "checking", "room_loud", "too_far", "too_close", "not_allowed", "no_microphone", "cannot_record"),
-    *(
-        "cannot_keep",
-        "ready",
-        "paused",
-        "hidden",
-        "lost",
-        "full",
-        "resting",
-        "rested",
-        "done",
-        "all_played",
-        "elsewhere",
-    ),
-    "hurts",
+    *("ready", "paused", "hidden", "lost", "full", "resting", "rested", "done", "all_played", "elsewhere"),
+    *("cannot_keep", "hurts"),
 )
 
 
