@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.core.files.storage import default_storage
-from django.db.models import Count
+from django.db.models import Count, Sum
 
 from analysis import custody
 from analysis.models import Analysis, Result
@@ -53,6 +53,12 @@ class Tally:
 def waiting() -> int:
     """Takes that are not settled yet."""
     return Take.objects.filter(settled_at=None).count()
+
+
+def reached() -> tuple[int, int, int]:
+    """Grows with every take that is received, taken in hand or settled."""
+    claims = Analysis.objects.aggregate(n=Sum("claims"))["n"] or 0
+    return Take.objects.count(), claims, Take.objects.exclude(settled_at=None).count()
 
 
 def count(sent: list[Sent], students: list[Student]) -> Tally:
