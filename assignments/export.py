@@ -1,6 +1,6 @@
 """A copy of everything of one student in one file, in an open form that says of itself how it is read.
 
-``student.json`` holds the rows, ``recordings/`` the sound as it came, ``numbers.csv`` the measurements as a table, and
+``student.json`` holds the rows, ``recordings/`` the sound as it came, ``numbers/`` the measurements as tables, and
 ``README.txt`` what all of it means. ``assignments.import_`` reads it again with nothing lost.
 """
 
@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import datetime as dt
-import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,13 +21,14 @@ from django.db.models.fields.files import FieldFile
 from django.utils import timezone
 
 from analysis.models import Analysis
-from assignments import belongings, numbers
+from assignments import belongings, number_tables
 from assignments.kinds_of_sound import ending
 from studio import access_log
 from studio.models import Membership, User
 
 FORMAT = "footing-student"
 VERSION = 1
+NUMBERS = "numbers/"  # the folder of the tables
 README = Path(__file__).parent / "data" / "export_readme.txt"
 SECRET = {"password", "last_login", "is_superuser", "is_staff", "is_active", "email"}  # of people: never copied
 PASSING = {"token", "lease_until", "sent_at"}  # of a recording being measured just now
@@ -45,8 +45,7 @@ def write(student: Membership, out: IO[bytes], *, by: User | None) -> None:
         whole = {**made, "student": str(student.pk), "recordings": recordings, "tables": tables}
         copy.writestr("student.json", json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False))
         copy.writestr("README.txt", README.read_text("utf-8"))
-        with copy.open("numbers.csv", "w") as file, io.TextIOWrapper(file, "utf-8", newline="") as text:
-            numbers.write(student, text)
+        number_tables.put(student, copy, NUMBERS)
 
 
 def plain(row: Model) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Every number of one student as a table: a line a tone that was heard, and a line a tone that was not."""
+"""The tones of one student as a table: a line a tone that was heard, and a line a tone that was not."""
 
 from __future__ import annotations
 
@@ -16,41 +16,46 @@ ASKED = (
     "asked_partial", "lane", "counts", "outcome", "reasons",
 )  # fmt: skip
 CURVES = {"course"}  # a tone's whole course in time stands in student.json
+CODES = {"reasons"}  # lists of words; lists of numbers have tables of their own
 
 
-def write(student: Membership, out: IO[str]) -> None:
-    """Names in the first line, with their units; empty: not measured. Read twice, so that it may be of any length."""
+def write(student: Membership, out: IO[str]) -> tuple[str, ...]:
+    """Names in the first line, with their units; empty: not measured. Read twice, so that it may be of any length.
+
+    Returns the names.
+    """
     columns: dict[str, None] = dict.fromkeys(ASKED)
     for line in _lines(student):
         columns.update(dict.fromkeys(line))
     table = csv.DictWriter(out, list(columns), restval="", lineterminator="\r\n")  # as RFC 4180 has it
     table.writeheader()
     table.writerows(_lines(student))
+    return tuple(columns)
 
 
 def _lines(student: Membership) -> Iterator[dict[str, Any]]:
     takes = Take.objects.filter(horn__player=student).select_related("horn", "exercise").order_by("received_at", "pk")
     for take in takes.iterator():
-        report = _counted(take)
+        report = counted(take)
         asked = {row.slot: row for row in take.tries.all()}
-        about = {f"take.{name}": value for name, value in _flat(report.get("capture", {}))}
-        about |= {f"take.{name}": value for name, value in _flat(report.get("evenness") or {})}
+        about = {f"take.{name}": value for name, value in flat(report.get("capture", {}))}
+        about |= {f"take.{name}": value for name, value in flat(report.get("evenness") or {})}
         for tone in report.get("tones", ()):
             answered = next((row for row in asked.values() if row.tone_index == tone["index"]), None)
             if answered is not None:
                 del asked[answered.slot]
-            yield {**_take(take), **_asked(answered), **dict(_flat(tone)), **about}
+            yield {**of_take(take), **_asked(answered), **dict(flat(tone)), **about}
         for row in asked.values():
-            yield {**_take(take), **_asked(row), **about}
+            yield {**of_take(take), **_asked(row), **about}
 
 
-def _counted(take: Take) -> Mapping[str, Any]:
+def counted(take: Take) -> Mapping[str, Any]:
     """What the engine heard by which its tries counted; nothing, when it couldn't be measured."""
     found = Result.objects.filter(analysis=take.analysis_id).order_by("made_at").first()
     return found.report if found else {}
 
 
-def _take(take: Take) -> dict[str, Any]:
+def of_take(take: Take) -> dict[str, Any]:
     return {
         "on": take.on.isoformat(),
         "received_at": take.received_at.isoformat(),
@@ -76,16 +81,16 @@ def _asked(row: Try | None) -> dict[str, Any]:
     }
 
 
-def _flat(values: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
-    """``{"vibrato": {"rate_hz": 5.1}}`` as ``vibrato.rate_hz``. Lists of numbers are curves, and left out."""
+def flat(values: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
+    """``{"vibrato": {"rate_hz": 5.1}}`` as ``vibrato.rate_hz``. Lists of numbers are left out."""
     for name, value in values.items():
         if isinstance(value, Mapping):
             if name not in CURVES:
-                yield from _flat(value, f"{before}{name}.")
+                yield from flat(value, f"{before}{name}.")
         elif isinstance(value, bool):
             yield f"{before}{name}", int(value)
         elif isinstance(value, list):
-            if all(isinstance(item, str) for item in value):
+            if name in CODES:
                 yield f"{before}{name}", " ".join(value)
         else:
             yield f"{before}{name}", value

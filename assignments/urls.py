@@ -43,8 +43,9 @@ urlpatterns = [
     # --- students ---
     path("", student.home, name="home"),
     path("service-worker.js", shell.service_worker, name="service_worker"),
-    path("offline/", shell.offline, name="offline"),
-    path("offline/turn/", shell.offline_turn, name="offline_turn"),
+    path("offline/", shell.offline, {"page": "offline"}, name="offline"),
+    path("offline/turn/", shell.offline, {"page": "offline_turn"}, name="offline_turn"),
+    path("offline/form/", shell.offline, {"page": "offline_form"}, name="offline_form"),
     path("today/", student.today, name="today"),
     path("today/set-up/", playing.set_up, name="set_up"),
     path("today/play/", playing.play, name="play"),
@@ -78,7 +79,7 @@ urlpatterns = [
     path("reminders/<str:key>/stop/", at_home.reminder_stop, name="reminder_stop"),
     path("at-home/<uuid:membership_id>/kept/", at_home.kept, name="home_kept"),
     path("kept/<uuid:membership_id>/copy/", copies.copy_of_everything, name="copy_of_everything"),
-    path("kept/<uuid:membership_id>/numbers.csv", copies.numbers, name="numbers"),
+    path("kept/<uuid:membership_id>/numbers.zip", copies.numbers, name="numbers"),
     path("kept/<uuid:membership_id>/delete/", copies.delete_everything, name="delete_everything"),
     # --- teachers ---
     path("studio/", teacher.studio_today, name="studio_today"),

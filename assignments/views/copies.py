@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from io import StringIO
 from tempfile import TemporaryFile
 
 from django.contrib.auth import logout
@@ -12,8 +11,7 @@ from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from assignments import erasure, export
-from assignments import numbers as number_table
+from assignments import erasure, export, number_tables
 from assignments.home_forms import DeleteForm
 from assignments.queries import kept
 from studio import access_log
@@ -36,15 +34,15 @@ def copy_of_everything(request: SignedInRequest, membership_id: uuid.UUID) -> Ht
 
 @login_required
 @require_safe
-def numbers(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
-    """Every number as a table."""
+def numbers(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponseBase:
+    """Every number as tables; written to the disk first, since they may be long."""
     student = of_family_or_studio(request.user, membership_id)
-    table = StringIO(newline="")
-    number_table.write(student, table)
+    file = TemporaryFile(prefix="footing-numbers-")  # noqa: SIM115  # the answer closes it when it is sent
+    number_tables.zipped(student, file)
+    file.seek(0)
     access_log.write(access_log.What.EXPORTED, studio=student.studio, who=request.user, about=student)
-    answer = HttpResponse(table.getvalue(), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="footing-{student.user.username}.csv"'
-    return answer
+    name = f"footing-{student.user.username}-numbers.zip"
+    return FileResponse(file, as_attachment=True, filename=name, content_type="application/zip")
 
 
 @login_required
