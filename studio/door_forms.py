@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
@@ -179,3 +180,13 @@ class StaffCodeForm(forms.Form):
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text=_("From the day after, nothing of the studio opens for them. Empty: stays."),
     )
+
+    def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._today = today
+
+    def clean_ends_on(self) -> dt.date | None:
+        last: dt.date | None = self.cleaned_data["ends_on"]
+        if last is not None and last < self._today:
+            raise forms.ValidationError(_("That day is over. Write one that is still to come, or leave it empty."))
+        return last

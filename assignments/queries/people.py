@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -64,6 +65,14 @@ class PeoplePage:
     def without_family(self) -> tuple[Person, ...]:
         """Students who are not of age and whose family has no account."""
         return tuple(one for one in self.students if not one.guardians and not one.membership.of_age)
+
+    @property
+    def to_hand_over(self) -> tuple[tuple[Membership, int], ...]:
+        """Who left, or leaves on a day that is set, and with how many students the lessons still are."""
+        left = Counter(
+            teacher for one in self.students for teacher in one.membership.teachers.all() if teacher.ends_on is not None
+        )
+        return tuple(sorted(left.items(), key=lambda pair: pair[0].user.name))
 
     @property
     def has_families(self) -> bool:

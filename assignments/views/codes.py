@@ -40,7 +40,7 @@ def student_codes(request: SignedInRequest) -> HttpResponse:
 def staff_code(request: SignedInRequest) -> HttpResponse:
     """A code for a teacher, an assistant or a substitute, by the studio's owner."""
     owner = staff_membership(request.user, (Role.OWNER,))
-    form = StaffCodeForm(request.POST or None)
+    form = StaffCodeForm(request.POST or None, today=owner.studio.today())
     if request.method == "POST" and form.is_valid():
         sent = form.cleaned_data
         return _slips(request, owner.studio, [Whom(role=sent["role"], name=sent["name"], ends_on=sent["ends_on"])])

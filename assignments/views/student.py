@@ -21,16 +21,18 @@ from assignments.queries import range as range_query
 from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
 from assignments.views.horns import PAGES, base_for, own_horn
-from studio.access import DECIDERS, STAFF, horns_of_studio, memberships, wards
+from studio.access import DECIDERS, STAFF, belongs_somewhere, horns_of_studio, memberships, wards
 from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_safe
 def home(request: SignedInRequest) -> HttpResponse:
-    """Whoever teaches starts in the studio, a guardian at home, whoever plays with today."""
+    """Whoever teaches starts in the studio, a guardian at home, whoever plays with today; whoever left is told so."""
     if memberships(request.user, STAFF).exists():
         return redirect("studio_today")
+    if not belongs_somewhere(request.user):
+        return render(request, "studio/nowhere.html")
     return redirect("at_home" if wards(request.user).exists() else "today")
 
 

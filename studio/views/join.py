@@ -44,7 +44,7 @@ def join_as(request: HttpRequest) -> HttpResponse:
     invitation = invitations.usable(shown) if shown else None
     if invitation is None:
         return redirect("join")
-    me = request.user if isinstance(request.user, User) and invitation.member is None else None
+    me = request.user if isinstance(request.user, User) and _may_be(request.user, invitation) else None
     if request.method == "POST" and me is not None and request.POST.get("as") == "me":
         return _accept(request, invitation, name=me.name, passphrase="", user=me)
     form = JoinForm(
@@ -57,6 +57,12 @@ def join_as(request: HttpRequest) -> HttpResponse:
         return _accept(request, invitation, name=sent.get("name", ""), passphrase=sent["passphrase"])
     context = {"invitation": invitation, "form": form, "me": me}
     return render(request, "studio/join_as.html", context, status=400 if form.errors else 200)
+
+
+def _may_be(user: User, invitation: Invitation) -> bool:
+    """Whether it may mean whoever is signed in here: no code for a lost slip does, nor a family’s its own child."""
+    is_own_family = invitation.ward is not None and invitation.ward.user_id == user.pk
+    return invitation.member is None and not is_own_family
 
 
 def _accept(
