@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core.double_start import is_double
 from analysis.core.glitches import middle_of_three
 from analysis.core.level import envelope_between
 from analysis.core.lines import through
@@ -42,8 +43,6 @@ TONAL_DB = 11.0  # prominence of a frame in which a tone sounds
 SURE_SPREAD_CENTS = 60.0
 CRACK_CENTS, CRACK_FRAMES, CRACK_DB = 250.0, 4, 12.0
 GHOST_S, GHOST_DB, UNHEARD_DB = 0.25, 10.0, 9.0
-MOVING_CENTS = 30.0
-DOUBLE_S, DOUBLE_DIP_DB, DOUBLE_NEAR_DB = 0.4, 8.0, 10.0
 EDGE_S = 0.005  # one standard deviation of the place of a start on a quiet take
 
 
@@ -80,7 +79,7 @@ def read(
         cracked=cracked_at_s is not None,
         cracked_at_s=cracked_at_s,
         air_before_s=_air(frames, span, floor_power, body_db),
-        double_start=not _moving(vibrato, scoop_cents) and _starts_twice(times_s - span.start_s, level_db, body_db),
+        double_start=is_double(frames, span, (times_s - span.start_s, level_db), body_db, vibrato, scoop_cents),
         accent_db=_accent(times_s - span.start_s, level_db),
     )
     errors = {"rise_s": EDGE_S, "settle_s": 0.01, "air_before_s": 0.0075, "scoop_cents": 1.0 + (spread_cents or 0.0)}
@@ -187,23 +186,6 @@ def _air(frames: Frames, span: Span, floor_power: float, body_db: float | None) 
     if air_s > EDGE_AIR_S and first and len(climbs) and climbs.max() < SETS_IN_DB:
         return 0.0
     return air_s
-
-
-def _moving(vibrato: Vibrato, scoop_cents: float | None) -> bool:
-    """Whether the pitch moves so far that it beats against its own reflections: there a dip is no second start."""
-    return vibrato.present or abs(scoop_cents or 0.0) >= MOVING_CENTS
-
-
-def _starts_twice(since_s: Doubles, level_db: Doubles, body_db: float | None) -> bool:
-    """A first start, a dip of 8 dB under both sides, and a second one within 0.4 s."""
-    early = since_s <= DOUBLE_S
-    if body_db is None or np.count_nonzero(early) < 8:
-        return False
-    level = level_db[early]
-    before = np.maximum.accumulate(level)
-    after = np.maximum.accumulate(level_db[::-1])[::-1][early]
-    dip = np.minimum(before, after) - level
-    return bool(np.any((dip >= DOUBLE_DIP_DB) & (before >= body_db - DOUBLE_NEAR_DB)))
 
 
 def _accent(since_s: Doubles, level_db: Doubles) -> float | None:

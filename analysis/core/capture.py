@@ -36,10 +36,10 @@ LEAST_TONES, LEAST_NOTES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 
 # Climb in the pauses with the accent it needs beside it: a slow gain climbs less, and then accents the more.
 CLIMBS_DB, CLIMBING_GAPS = ((5.0, 1.5), (3.0, 3.0)), 0.6
 OF_LEVEL_CONTROL = ("level_db", "level_spread_db", "level_drift_db_per_s", "shape", "rise_s", "air_before_s")
-# A gate is looked for 25 dB and more under the tone before. In steps of 5 ms: noise still for 50 ms that begins within
-# 0.1 s, then 10 dB less within another 60 ms.
-GATE_UNDER_DB, GATE_LOOKS, GATE_STARTS, GATE_STEADY, GATE_FALL = 25.0, 60, 20, 10, 12
-GATE_STEADY_DB, GATE_FALL_DB, GATE_ALIKE_DB, GATED_GAPS = 5.0, 10.0, 2.5, 0.6
+# A gate is looked for 25 dB and more under the tone before. In steps of 5 ms: noise still for 50 ms into which the tone
+# fell (a breath rises out of something softer), then 12 dB less within another 60 ms.
+GATE_UNDER_DB, GATE_LOOKS, GATE_STEADY, GATE_FALL = 25.0, 60, 10, 12
+GATE_STEADY_DB, GATE_FALL_DB, GATE_RISE_DB, GATE_ALIKE_DB, GATED_GAPS = 5.0, 12.0, 3.0, 2.5, 0.6
 # A telephone's band: a saxophone loses 10 to 25 dB from the first of these bands to the second, a line all of it.
 INSIDE_HZ, BEYOND_HZ = (2_000.0, 3_400.0), (4_600.0, 9_000.0)
 NARROW_DB, NARROW_QUIET_DB, NARROW_SHARE = 45.0, 36.0, 0.8
@@ -170,9 +170,10 @@ def _noise_before_gate(frames: Frames, before: Found, after: Found, level_db: Do
     if len(low) == 0 or end - first - int(low[0]) < 2 * GATE_LOOKS:
         return None
     gap = level_db[first + int(low[0]) : end]
-    windows = np.lib.stride_tricks.sliding_window_view(gap, GATE_STEADY)[:GATE_STARTS]
-    later = np.lib.stride_tricks.sliding_window_view(gap[GATE_STEADY:], GATE_FALL).min(axis=1)[: len(windows)]
+    later = np.lib.stride_tricks.sliding_window_view(gap[GATE_STEADY:], GATE_FALL).min(axis=1)
+    windows = np.lib.stride_tricks.sliding_window_view(gap, GATE_STEADY)[: len(later)]
     closes = (np.ptp(windows, axis=1) < GATE_STEADY_DB) & (windows.min(axis=1) - later > GATE_FALL_DB)
+    closes &= windows.mean(axis=1) < np.minimum.accumulate(gap)[: len(later)] + GATE_RISE_DB
     closes &= later < np.percentile(gap, 50) + GATE_STEADY_DB  # and what is left is the pause
     return float(windows[int(closes.argmax())].mean()) if closes.any() else float("nan")
 

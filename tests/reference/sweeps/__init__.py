@@ -7,6 +7,7 @@ from tests.reference.sweeps import (
     attack,
     codecs,
     colour,
+    faults,
     level,
     pitch,
     real,
@@ -29,5 +30,6 @@ ALL: tuple[Sweep, ...] = (
     *run.SWEEPS,
     *codecs.SWEEPS,
     *soundfont.SWEEPS,
+    *faults.SWEEPS,
     *(real.SWEEPS if takes() else ()),
 )
