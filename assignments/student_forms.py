@@ -41,6 +41,13 @@ class TakeFileForm(forms.Form):
         return sent
 
 
+class HurtsForm(forms.Form):
+    """Stopping for today. A phone without network says later which day that was."""
+
+    plan = forms.UUIDField(required=False)
+    tell = forms.ChoiceField(choices=[("yes", ""), ("no", "")], required=False)
+
+
 class NoteForm(forms.Form):
     """A few words to the teacher."""
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
 
 from assignments import access, plans
+from assignments.models import DayPlan
 from assignments.queries import day
-from assignments.student_forms import MineForm
+from assignments.student_forms import HurtsForm, MineForm
 from assignments.views.horns import IN_HAND, PAGES, own_horn
+from studio.models import Horn
 from studio.signed_in import SignedInRequest
 
 
@@ -21,15 +23,25 @@ def hurts(request: SignedInRequest) -> HttpResponse:
     """Stop for today. POST stops; ``tell`` among it says whether the teacher may know, which is the family's choice."""
     horn = own_horn(request)
     if request.method == "POST":
-        plan = plans.plan_for(horn, horn.studio.today())
+        form = HurtsForm(request.POST)
+        plan = _stopped(request, horn, form)
         if plan is not None:
-            tell = request.POST.get("tell")
-            may_know = tell == "yes" if tell else horn.player.tell_teacher_of_pain
+            tell = form.cleaned_data["tell"]
+            may_know = tell == "yes" if tell else plan.horn.player.tell_teacher_of_pain
             plans.stop_because_it_hurts(plan, teacher_may_know=may_know)
         return redirect("hurts")
     plan = day.plan_of(horn, horn.studio.today())
     context = {"horn": horn, "plan": plan, "often": plans.hurt_lately(horn, horn.studio.today()) >= plans.HURTS_HALVE}
     return render(request, PAGES + "hurts.html", context)
+
+
+def _stopped(request: SignedInRequest, horn: Horn, form: HurtsForm) -> DayPlan | None:
+    """The day that ends: the one that was played, if the phone says so, else today."""
+    if not form.is_valid():
+        raise Http404
+    if form.cleaned_data["plan"]:
+        return access.plan_of_player(request.user, form.cleaned_data["plan"])
+    return plans.plan_for(horn, horn.studio.today())
 
 
 @login_required

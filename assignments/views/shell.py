@@ -45,16 +45,8 @@ def service_worker(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
-def offline(request: HttpRequest) -> HttpResponse:
-    """Shown in place of a page that was never opened with network."""
-    response = render(request, "assignments/student/offline.html")
-    response["Cache-Control"] = "no-cache"
-    return response
-
-
-@require_safe
-def offline_turn(request: HttpRequest) -> HttpResponse:
-    """Shown where a shared device would change hands without network."""
-    response = render(request, "assignments/student/offline_turn.html")
+def offline(request: HttpRequest, page: str) -> HttpResponse:
+    """Shown without network in place of what needs one: ``page`` is the template that says so."""
+    response = render(request, f"assignments/student/{page}.html")
     response["Cache-Control"] = "no-cache"
     return response

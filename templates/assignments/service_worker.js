@@ -7,8 +7,8 @@ importScripts("{% static 'assignments/inbox.js' %}");
 const SHELL = "shell-{{ version }}";
 const PAGES = "pages";
 const LEAVING = "leaving"; // a sign-out that found no network
-const ALWAYS = [{% for name in names %}"{% static name %}", {% endfor %}"{% url 'offline' %}", "{% url 'offline_turn' %}"];
-const KEPT_PAGES = /^\/(today\/|today\/set-up\/|today\/play\/|today\/files\/|mine\/|range\/|exercises\/[0-9a-f-]+\/)$/;
+const ALWAYS = [{% for name in names %}"{% static name %}", {% endfor %}"{% url 'offline' %}", "{% url 'offline_turn' %}", "{% url 'offline_form' %}"];
+const KEPT_PAGES = /^\/(today\/|today\/set-up\/|today\/play\/|today\/files\/|hurts\/|mine\/|range\/|exercises\/[0-9a-f-]+\/)$/;
 const NEVER = /^\/(api|takes|support|studio)\//;
 const [SIGN_OUT, SHARED, TODAY] = ["{% url 'sign-out' %}", "{% url 'shared_files' %}", "{% url 'today' %}"];
 const [SIGN_IN, TURN] = ["{% url 'sign-in' %}", "{% url 'whose_turn' %}"];
@@ -122,7 +122,8 @@ async function hasLeft() {
 async function navigate(request, pathname) {
   if (!(await hasLeft())) return caches.match("{% url 'offline_turn' %}");
   if (isDoor(pathname)) return handOn(request);
-  if (request.method !== "GET" || NEVER.test(pathname)) return fetch(request);
+  if (request.method !== "GET") return fetch(request).catch(() => caches.match("{% url 'offline_form' %}"));
+  if (NEVER.test(pathname)) return fetch(request);
   return networkFirst(request, KEPT_PAGES.test(pathname) ? PAGES : null);
 }
 

@@ -6,7 +6,7 @@ import pytest
 from django.conf import settings as site_settings
 from playwright.sync_api import expect
 
-from assignments.models import Take
+from assignments.models import Comment, DayPlan, Take
 from studio import devices, pins
 from studio.models import Membership
 from tests import people
@@ -33,7 +33,8 @@ def tablet(device, horn, tmp_path):
     cookie = site_settings.SESSION_COOKIE_NAME + "-device"
     one.context.add_cookies([{"name": cookie, "value": secret, "url": one.site}])
     come_in(one, "Pim Larkspur")
-    day.wait_until_kept(one.page, "/today/play/")
+    for path in ("/today/play/", "/hurts/"):
+        day.wait_until_kept(one.page, path)
     return one
 
 
@@ -93,6 +94,37 @@ def test_signing_out_without_network_leaves_nothing_to_see_and_is_done_before_an
     tablet.open("/today/")
     tablet.page.wait_for_url("**/whose-turn/**")
     expect(headline(tablet)).to_have_text(["Whose turn?"])
+
+
+def test_stopping_for_pain_without_network_is_kept_for_the_day_it_was(tablet, horn):
+    tablet.context.set_offline(True)
+    tablet.open("/today/").get_by_role("link", name="Something hurts").click()
+    expect(tablet.page.get_by_text("When to ask for help")).to_be_visible()
+    tablet.page.get_by_role("button", name="Stop for today").click()
+    expect(tablet.page.locator("#stopped-here")).to_be_visible()
+    assert not DayPlan.objects.exclude(stopped_hurting_at=None).exists()
+    tablet.context.set_offline(False)
+    day.wait(tablet.page, lambda: DayPlan.objects.exclude(stopped_hurting_at=None).exists(), 30)
+
+
+def test_a_word_to_the_teacher_written_without_network_waits_and_goes_up_once(tablet, horn):
+    tablet.open("/lesson/")
+    tablet.context.set_offline(True)
+    tablet.page.fill("[name=text]", "The low C was easy today.")
+    tablet.page.click("button[form=word]")
+    expect(tablet.page.locator("#word-waits")).to_be_visible()
+    tablet.context.set_offline(False)
+    day.wait(tablet.page, Comment.objects.exists, 30)
+    tablet.open("/lesson/")
+    tablet.page.wait_for_timeout(1000)
+    assert [word.text for word in Comment.objects.all()] == ["The low C was easy today."]
+
+
+def test_any_other_form_without_network_says_that_nothing_was_sent(tablet):
+    tablet.open("/mine/")
+    tablet.context.set_offline(True)
+    tablet.page.locator("button[form=mine]").click()
+    expect(headline(tablet)).to_have_text(["That didn’t go: no network"])
 
 
 def test_a_page_that_comes_back_from_the_browsers_memory_is_asked_for_anew(tablet):

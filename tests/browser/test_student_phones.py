@@ -65,6 +65,13 @@ IDBObjectStore.prototype.put = function (row) {
   return put.call(this, row);
 };
 """
+COUNTS_TREMBLING = """
+window.recorders = [];
+window.trembled = [];
+const begin = MediaRecorder.prototype.start;
+MediaRecorder.prototype.start = function (ms) { recorders.push(this); begin.call(this, ms); };
+Navigator.prototype.vibrate = () => trembled.push(recorders.filter((one) => one.state === 'recording').length);
+"""
 NO_SOUND = "AudioContext.prototype.resume = () => new Promise(() => {});"
 SILENT = "Object.defineProperty(BaseAudioContext.prototype, 'state', { get: () => 'suspended' });"
 
@@ -141,6 +148,17 @@ def test_a_phone_that_cannot_tremble_is_not_offered_it(phone_that):
     phone.open("/mine/")
     expect(phone.page.get_by_label("Low data")).to_be_visible()
     expect(phone.page.get_by_label("Count me in with a touch of vibration")).to_be_hidden()
+
+
+def test_the_count_in_never_trembles_into_a_take(phone_that):
+    phone = phone_that(COUNTS_TREMBLING)
+    phone.open("/today/play/")
+    phone.page.evaluate("localStorage.setItem('footing-vibrate', '1')")
+    day.play(phone.page, phone.site)
+    expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=60_000)
+    trembled = phone.page.evaluate("trembled")
+    assert len(trembled) >= 4
+    assert set(trembled) == {0}
 
 
 def test_ears_that_sleep_until_a_tap_are_woken_by_one(phone_that, tmp_path):

@@ -62,6 +62,7 @@ home               GET   l   y   y   y   y   y   y   y   y   y
 service_worker     GET   y   y   y   y   y   y   y   y   y   y
 offline            GET   y   y   y   y   y   y   y   y   y   y
 offline_turn       GET   y   y   y   y   y   y   y   y   y   y
+offline_form       GET   y   y   y   y   y   y   y   y   y   y
 today              GET   l   y   y   .   .   .   .   .   .   .
 set_up             GET   l   y   y   .   .   .   .   .   .   .
 play               GET   l   y   y   .   .   .   .   .   .   .

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+import uuid
 from pathlib import Path
 
 import pytest
@@ -29,6 +31,15 @@ def test_something_hurts_ends_the_day_and_the_teacher_is_told_only_if_the_family
     assert DayPlan.objects.get().teacher_may_know is True
     client.post(reverse("hurts"), {"tell": "no"})
     assert DayPlan.objects.get().teacher_may_know is False
+
+
+def test_a_stop_that_reaches_the_studio_a_day_late_ends_the_day_it_was_meant_for(client, horn, week):
+    today = horn.studio.today()
+    yesterday = DayPlan.objects.create(horn=horn, week=week, on=today - dt.timedelta(days=1), tones=[])
+    client.post(reverse("hurts"), {"plan": str(yesterday.pk)})
+    assert [plan.on for plan in DayPlan.objects.exclude(stopped_hurting_at=None)] == [yesterday.on]
+    for wrong in ("not a plan", str(uuid.uuid4())):
+        assert client.post(reverse("hurts"), {"plan": wrong}).status_code == 404
 
 
 def test_the_familys_standing_choice_is_followed(client, horn, week):

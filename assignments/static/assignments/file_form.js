@@ -73,7 +73,6 @@ function tell() {
     offer(one);
   });
   for (const one of brought.filter((other) => !other.key)) say(one, one.problem ?? (one.told ? "told" : whyAsked(one)));
-  document.getElementById("by-hand").hidden = brought.length > 0;
 }
 
 const slotsOf = (tones) => tones.map((tone) => tone.slot);
@@ -194,6 +193,7 @@ function byTime(a, b) {
 }
 
 function begin() {
+  document.getElementById("by-hand").hidden = true; // what is in each file is said beside it
   form.elements.chosen.multiple = true;
   form.addEventListener("change", ({ target }) => {
     if (target.type !== "file") return;

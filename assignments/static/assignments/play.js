@@ -149,13 +149,14 @@ function showTone(one) {
   const { beats } = one.tone;
   board.at(beat, beats);
   if (one.hears) board.hear(beat, one.db);
-  if (beat < 0 && Math.floor(beat) !== Math.floor(lastBeat ?? -9)) flash();
+  if (beat < 0 && !one.records && Math.floor(beat) !== Math.floor(lastBeat ?? -9)) tremble();
   lastBeat = beat;
   hint(beat, beats, one.hears);
 }
 
-// The count-in is light and, where wanted, a touch in the hand: a click would be heard by the microphone.
-function flash() {
+// The count-in is light and, where wanted and while nothing is recorded, a touch in the hand: the microphone would hear either
+// a click or the phone's own trembling.
+function tremble() {
   if (localStorage.getItem("footing-vibrate") === "1") navigator.vibrate?.(30);
 }
 
@@ -179,11 +180,9 @@ async function seeResult() {
 // --- stop, it hurts ---------------------------------------------------------------
 
 async function hurts(form) {
-  const body = new URLSearchParams(new FormData(form)).toString();
   await run?.finish("hurts");
   to("hurts");
-  const id = `hurts ${work.plan}`;
-  await store.leaveNote({ id, profile: work.profile, url: form.action, type: "application/x-www-form-urlencoded", body });
+  const id = await store.leaveForm(work.profile, form);
   await sender.nudge();
   if (!(await store.notes(work.profile)).some((note) => note.id === id)) location.assign(form.action);
 }

@@ -46,6 +46,10 @@ export class Run {
     return (performance.now() - this.zero) / this.beatMs;
   }
 
+  get records() {
+    return this.#recording !== null;
+  }
+
   get hears() {
     return this.db > Math.max(FAINTEST_DB, (this.roomDb ?? FAINTEST_DB) + OVER_ROOM_DB);
   }

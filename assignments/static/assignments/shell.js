@@ -29,7 +29,7 @@ async function sayWhatWaits() {
 }
 
 function sayOfWhen(line, at) {
-  const when = new Date(at).toLocaleString(document.documentElement.lang, { weekday: "long", day: "numeric", month: "long", hour: "2-digit", minute: "2-digit" });
+  const when = new Date(at).toLocaleString(document.documentElement.lang, { weekday: "long", day: "numeric", month: "long", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   line.textContent = line.dataset.words.replace("{when}", when);
   line.hidden = false;
 }
@@ -38,10 +38,17 @@ async function sayWhatCameIn(line) {
   line.hidden = (await self.inbox.of(profile)).length === 0;
 }
 
+// A form that can wait: <form data-waits="id of what is shown in its place">.
+async function keepForm(form) {
+  await store.leaveForm(profile, form);
+  form.hidden = true;
+  document.getElementById(form.dataset.waits).hidden = false;
+}
+
 async function keepForLater() {
   const registration = await navigator.serviceWorker.register("/service-worker.js");
   await navigator.serviceWorker.ready;
-  registration.active?.postMessage({ keep: ["/today/", "/today/set-up/", "/today/play/", "/today/files/", "/mine/"] });
+  registration.active?.postMessage({ keep: ["/today/", "/today/set-up/", "/today/play/", "/today/files/", "/hurts/", "/mine/"] });
 }
 
 const kept = document.getElementById("kept");
@@ -63,5 +70,11 @@ async function begin() {
 
 if (window.indexedDB && navigator.locks) begin();
 if ("serviceWorker" in navigator) keepForLater();
+document.addEventListener("submit", (event) => {
+  if (!event.target.dataset.waits || navigator.onLine) return;
+  event.preventDefault();
+  keepForm(event.target);
+});
+
 // A page that comes back from the browser's memory may be of somebody who has signed out since.
 addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
