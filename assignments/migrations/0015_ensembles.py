@@ -17,16 +17,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Seat',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('position', models.PositiveSmallIntegerField()),
-            ],
-            options={
-                'ordering': ['position'],
-            },
-        ),
-        migrations.CreateModel(
             name='Ensemble',
             fields=[
                 ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
@@ -38,6 +28,18 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['name', 'made_at'],
+            },
+        ),
+        migrations.CreateModel(
+            name='Seat',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('position', models.PositiveSmallIntegerField()),
+                ('ensemble', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='seats', to='assignments.ensemble')),
+                ('horn', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='seats', to='studio.horn')),
+            ],
+            options={
+                'ordering': ['position'],
             },
         ),
         migrations.CreateModel(
@@ -80,16 +82,6 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='exercise',
             constraint=models.UniqueConstraint(fields=('week', 'part'), name='one_exercise_a_part'),
-        ),
-        migrations.AddField(
-            model_name='seat',
-            name='ensemble',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='seats', to='assignments.ensemble'),
-        ),
-        migrations.AddField(
-            model_name='seat',
-            name='horn',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='seats', to='studio.horn'),
         ),
         migrations.AddConstraint(
             model_name='part',

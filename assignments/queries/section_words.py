@@ -34,7 +34,7 @@ def _words(one: Across, voices: Sequence[Voice | None], names: Sequence[str]) ->
 def off(value: float, error: float, digits: int = 0) -> str:
     """“18 ± 2”."""
     least = 10.0**-digits  # nothing is said to be surer than its last digit
-    return f"{_number(value, digits)} ± {_number(max(least, SURE * error), digits)}"
+    return f"{_number(value, digits)}\u00a0±\u00a0{_number(max(least, SURE * error), digits)}"
 
 
 def signed(cents: float) -> str:

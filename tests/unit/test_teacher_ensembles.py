@@ -72,7 +72,7 @@ def test_one_tone_is_shown_and_no_section_is_made_of_it(signed_in, client, chord
     text = shown(client, "chord", chord.pk)
     assert "1 of 4 has sent it." in text
     assert "Two tones that can be heard, and it is told here." in text
-    assert 'aria-label="4.0 ± 0.5 cents against equal temperament."' in text
+    assert 'aria-label="4.0 ± 0.5 cents against equal temperament."' in text
 
 
 def test_who_lies_apart_is_named_and_how_often_they_beat(chord):
@@ -81,10 +81,10 @@ def test_who_lies_apart_is_named_and_how_often_they_beat(chord):
     page = section_query.page(chord)
     pitch = page.sentences[0]
     assert pitch.words == (
-        "19 ± 1 cents apart: Rufus lies lowest, Saskia highest. Together these two beat about 2.6 times a second."
+        "19 ± 1 cents apart: Rufus lies lowest, Saskia highest. Together these two beat about 2.6 times a second."
     )
     assert pitch.is_apart
-    assert [row.from_middle for row in page.rows] == ["8.5 ± 0.5", "−1.5 ± 0.5", "−10.5 ± 0.5", "1.5 ± 0.5"]
+    assert [row.from_middle for row in page.rows] == ["8.5 ± 0.5", "−1.5 ± 0.5", "−10.5 ± 0.5", "1.5 ± 0.5"]
     assert page.is_unison
 
 
@@ -103,7 +103,7 @@ def test_of_a_chord_each_pure_place_is_shown_beside(signed_in, client, quartet):
         heard(part, 2.0)
     page = section_query.page(chord)
     assert [row.pure for row in page.rows] == ["0.0", "+2.0", "−13.7", "0.0"]
-    assert page.sentences[0].words == "Even: 0 ± 1 cents from the lowest to the highest, where 10 are heard."
+    assert page.sentences[0].words == "Even: 0 ± 1 cents from the lowest to the highest, where 10 are heard."
     assert "Colour" not in {one.heading for one in page.sentences}
     assert "Nobody is measured against it." in shown(client, "chord", chord.pk)
 
@@ -114,7 +114,7 @@ def test_the_newest_take_stands_and_another_note_is_said_to_be_one(chord):
     heard(alto, 1.0)
     heard(tenor, 0.0, sounding_midi=60)
     rows = section_query.page(chord).rows
-    assert rows[1].pitch == "1.0 ± 0.5"
+    assert rows[1].pitch == "1.0 ± 0.5"
     assert rows[2].words == "Another note: written D5. Ask for another take."
     assert not rows[2].is_heard
 
