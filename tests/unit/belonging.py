@@ -91,7 +91,8 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
 def trio(horn: Horn, teacher: User) -> Chord:
     """A unison for the student and two others, of whom nobody else's rows may tell."""
     studio = horn.studio
-    others = [people.horn(studio, f"{other}-{horn.player.user.username} Vale", "tenor") for other in ("ash", "elm")]
+    here = Membership.objects.count()  # nothing of the student's is in their names
+    others = [people.horn(studio, f"{other}-{here} Vale", "tenor") for other in ("ash", "elm")]
     made = ensembles.keep(studio=studio, by=teacher, name="Quay Trio", horns=[horn, *others])
     notes = [(one, 58) for one in (horn, *others)]
     day = studio.today() + dt.timedelta(days=3)

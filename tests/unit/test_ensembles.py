@@ -6,7 +6,7 @@ import pytest
 
 from analysis.synthesis import Faults, ToneSpec, render, write
 from analysis.tasks import measure
-from assignments import ensembles, parts, plans, routines, settling, takes, weeks
+from assignments import belongings, ensembles, parts, plans, routines, settling, takes, weeks
 from assignments.exercises import Slot
 from assignments.models import Chord, Ensemble, Exercise, Part, PlayedDay, Try
 from assignments.queries import at_home
@@ -201,6 +201,13 @@ def test_at_home_stands_the_childs_own_note_and_nobody_else(quartet, horns):
     (line,) = at_home.month(horns[1].player).together
     assert line.startswith("Harbour Quartet, ")
     assert line.endswith("play written G4.")
+
+
+def test_a_copy_holds_ones_own_seat_and_part_and_nobody_elses(quartet, horns):
+    unison(quartet)
+    rows = belongings.of(horns[1].player)
+    assert [row.horn for name in ("seats", "parts") for row in rows[name]] == [horns[1], horns[1]]
+    assert {user.name for user in rows["people"]} == {"Pim Larkspur", "Marisa Oakhanger"}
 
 
 def test_nobody_records_another_ones_part(client, quartet, horns, teacher):
