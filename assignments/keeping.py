@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from analysis import discarding
 from analysis.models import Analysis
-from assignments import uploads
+from assignments import recordings, uploads
 from studio.models import Consent, Invitation, Session, Studio
 from studio.sessions import SessionStore
 
@@ -28,6 +28,7 @@ def tidy() -> dict[str, int]:
     return {
         "recordings": sum(_delete_old_recordings(studio) for studio in Studio.objects.all()),
         "drafts": uploads.forget_abandoned(),
+        "ownerless": _delete_ownerless(),
         "orphans": _delete_orphans(),
         "codes": _delete_old_codes(),
         "sign_ins": _delete_old_sign_ins(),
@@ -69,6 +70,15 @@ def _agreed_to_less(studio: Studio) -> list[tuple[UUID, int]]:
     standing = Consent.objects.filter(student__studio=studio, withdrawn_at=None).order_by("given_at")
     agreed = dict(standing.values_list("student", "keep_takes_days"))  # the latest of each
     return [(student, days) for student, days in agreed.items() if days < studio.keep_takes_days]
+
+
+def _delete_ownerless() -> int:
+    """Recordings whose take, word or demonstration was deleted with somebody else's row."""
+    owners = Q(take__isnull=False) | Q(comment__isnull=False) | Q(demonstration__isnull=False)
+    left = Analysis.objects.exclude(owners).filter(created_at__lt=timezone.now() - ORPHAN_AFTER)[:AT_ONCE]
+    gone = list(left)
+    recordings.forget(gone)
+    return len(gone)
 
 
 def _delete_orphans() -> int:

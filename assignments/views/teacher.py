@@ -99,6 +99,9 @@ def _write(request: SignedInRequest, horn: Horn, take: Take | None) -> HttpRespo
             return arrived(request, address)
     if by_script(request):
         return told(what_is_missing(form), 400)
+    if request.POST.get("back") == "tone":
+        context = {"refusal": Refusal("not_pinned", what_is_missing(form)), "take": take}
+        return desk(request, "refused.html", "studio_today", context, 400, studio=horn.studio)
     page = student_query.since_lesson(horn, horn.studio.today(), request.user)
     return desk(request, "student.html", "studio_today", {"page": page, "form": form}, 400, studio=horn.studio)
 

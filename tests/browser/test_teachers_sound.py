@@ -46,7 +46,7 @@ def record(page: Page) -> None:
     expect(page.get_by_text("Recording. It stops by itself after a minute.")).to_be_visible()
     page.wait_for_timeout(RECORDED_MS)
     page.get_by_role("button", name="Stop").click()
-    expect(page.get_by_text("Listen to it, then send it or record it again.")).to_be_visible()
+    expect(page.get_by_text("Listen to it, then send it or record it again.", exact=True)).to_be_visible()
     expect(page.locator("audio:visible")).to_have_count(1)
 
 

@@ -180,6 +180,16 @@ def test_deleting_deletes_the_sound(signed_in, client, studio, django_capture_on
     assert list(keeping._stored()) == []
 
 
+def test_with_its_studio_it_goes_too(studio, django_capture_on_commit_callbacks):
+    builders.demonstration(studio)
+    Analysis.objects.update(created_at="2000-01-01T00:00:00Z")
+    studio.delete()
+    with django_capture_on_commit_callbacks(execute=True):
+        assert keeping.tidy()["ownerless"] == 1
+    assert not Analysis.objects.exists()
+    assert list(keeping._stored()) == []
+
+
 def test_it_stays_with_the_studio_when_its_teacher_has_left(studio, teacher, tried):
     row = builders.demonstration(studio)
     Demonstration.objects.update(by=teacher)

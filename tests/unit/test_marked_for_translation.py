@@ -25,7 +25,8 @@ SAID = re.compile(rf"{belonging.WORD}( \w+){{0,2}}")  # by the cast, as people d
 SIGNS = {"pp", "ppp", "mp", "mf", "ff", "fff"}  # of music
 SAME_EVERYWHERE = {"footing", "hz", "db", "ms", "utc", "pdf", "csv", "pin", "en", "deutsch", "english", "français"}
 NOTES = {"do", "ré", "mi", "la", "si"}  # in the choice of note names
-FOR_PROGRAMS = {"alive", "ready", "api-schema", "service_worker", "take_audio", "numbers", "api-page"}
+SOUND = {"take_audio", "demonstration_audio", "voice_audio"}
+FOR_PROGRAMS = SOUND | {"alive", "ready", "api-schema", "service_worker", "numbers", "api-page"}
 
 
 def given(world: World) -> set[str]:

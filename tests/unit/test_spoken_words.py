@@ -120,6 +120,8 @@ def test_neither_word_nor_sound_and_a_private_voice_are_refused_in_words(signed_
     address = reverse("comment", args=[tried.take_id])
     answer = client.post(address, {"about_try": str(tried.pk), "text": ""})
     assert (answer.status_code, "Write a word, or say one." in answer.content.decode()) == (400, True)
+    answer = client.post(address, {"about_try": str(tried.pk), "text": "", "back": "tone"})
+    assert (answer.status_code, "Write a word, or say one." in answer.content.decode()) == (400, True)
     answer = say(client, tried, private="on")
     assert (answer.status_code, answer.json()["text"]) == (
         400,

@@ -141,7 +141,7 @@ def test_a_word_is_pinned_to_a_second_of_a_tone(client, horn, week):
 def test_an_empty_word_is_not_kept_and_says_so(client, horn, week):
     answer = client.post(reverse("note", args=[horn.pk]), {"text": " "})
     assert answer.status_code == 400
-    assert "This field is required." in answer.content.decode()
+    assert "Write a word, or say one." in answer.content.decode()
     assert not Comment.objects.exists()
 
 
