@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 AFTER_S = 1.0  # how long after the stop the fall is followed
 FALL_DB = (3.0, 20.0)  # the fall is timed between these two places under the tone
+FALL_ERROR_S = 0.005  # one step of the envelope
 CLIPPED_S = 0.025
 TAPERED_S = 0.080
 BUMP_S, BUMP_DB, BUMP_FOR_S = 0.25, 3.0, 0.05
@@ -52,6 +53,7 @@ def read(
     swing_db = float(np.std(level_db[before] - line.at(since_s[before])))
     kind = "bumped" if _bump(since_s, level_db, line, swing_db) else _kind(fall_s)
     errors = {"sag_cents": 2.0} if sag_cents is not None else {}
+    errors |= {"fall_s": FALL_ERROR_S} if fall_s is not None else {}
     return Release(kind, sag_cents, fall_s), errors
 
 

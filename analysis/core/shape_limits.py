@@ -23,8 +23,8 @@ LISTEN_S = 0.5  # before and after the place to hear
 class Look:
     """One question put to a shape.
 
-    ``part``: the field of ShapeReading; ``measure``: the field of Target, "" where there is no limit to be near to;
-    ``value`` against ``limit``; ``code``: what a miss is called, see data/words.toml.
+    ``part``: the field of ShapeReading, or what is worked out of them; ``measure``: the field of Target, "" where there
+    is no limit to be near to; ``value`` against ``limit``; ``code``: what a miss is called, see data/words.toml.
     """
 
     part: str
@@ -111,7 +111,7 @@ def _stepped(reading: ShapeReading, target: Target) -> Iterator[Look]:
         yield Look("steps_db", "", smallest, 0.0, "steps_turn_back", met=False)
     else:
         yield _against("steps_db", "smallest_step_db", smallest, target, "steps_too_small")
-    yield _against("steps_db", "step_share", _odd_share(sizes), target, "steps_uneven")
+    yield _against("step_share", "step_share", _odd_share(sizes), target, "steps_uneven")
     yield _against("steps_db", "step_sd_db", float(sizes.std()), target, "steps_uneven")
     least = min(target.steps_at_least, reading.steps_expected or np.inf)
     yield Look("steps_found", "", count, least, "steps_too_few", met=count >= least)

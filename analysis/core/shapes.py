@@ -37,7 +37,24 @@ PITCH_FRAMES = 35  # what moves faster than this is the lip's tremble, not the s
 SHORTEST_S = 1.0
 LEAST_POINTS = 4  # for a line
 # One standard deviation on swells and terraces of known shape, dry; a room adds its own (room.py).
-ERRORS = {"range_db": 0.4, "peak_at": 0.01, "ends_differ_db": 0.2, "worst_backwards_db": 0.15}
+ERRORS_OF_LINES = {
+    "range_db": 0.4,
+    "peak_at": 0.01,
+    "ends_differ_db": 0.2,
+    "worst_backwards_db": 0.15,
+    "rise_db_per_s": 0.05,
+    "fall_db_per_s": 0.05,
+    "slope_ratio": 0.05,
+    "straightness": 0.005,
+    "pitch_range_cents": 0.5,
+}
+ERRORS_OF_STEPS = {
+    "range_db": 0.2,
+    "steps_db": 0.1,
+    "step_share": 0.04,
+    "slide_share": 0.03,
+    "pitch_range_cents": 0.5,
+}
 
 
 def read(
@@ -69,7 +86,7 @@ def read(
     against = limits or target_for("intermediate", 72, kind, lowest=58, highest=90)
     found = faults(reading, against)
     at_s = heard_at(reading, found[0].part, span.start_s, span.end_s) if found else reading.at_s
-    return replace(reading, met=not found, at_s=at_s), dict(ERRORS)
+    return replace(reading, met=not found, at_s=at_s), dict(ERRORS_OF_STEPS if kind == "stepped" else ERRORS_OF_LINES)
 
 
 def _course(frames: Frames, span: Span, window_s: float) -> tuple[Doubles, Doubles]:

@@ -37,6 +37,7 @@ MOST_RATE_CV = 0.3
 LEAST_SECONDS = 0.8
 LEAST_CYCLES = 2.5
 PADDING = 8
+CV_ERROR = 0.006  # one standard deviation, on waves whose cycles were drawn with a known spread
 WAVE_CYCLES, SLOWER_CYCLES = (
     1.5,
     3.0,
@@ -89,10 +90,11 @@ def read(cents: Doubles, step_s: float, window_s: float, pulses_per_second: floa
     if extent < least or rate_cv >= MOST_RATE_CV:
         return none
     extent_cv = float(np.std(extents) / np.mean(extents))
-    # Both errors: the scatter of the cycles over the root of their number; of the extent also the wander beside them.
+    # Errors: the scatter of the cycles over the root of their number; of the extent also the wander beside them.
     root = math.sqrt(len(lengths_s))
     wander = float(np.std(plain - wave)) / root
     errors = {"rate_hz": rate_hz * rate_cv / root, "extent_cents": math.hypot(extent * extent_cv / root, wander)}
+    errors |= {"rate_cv": CV_ERROR, "extent_cv": math.hypot(CV_ERROR, wander / extent)}
     return Reading(Vibrato(True, rate_hz, extent, rate_cv, extent_cv), wave, errors)
 
 
