@@ -156,3 +156,16 @@ def sqlite_database(file: Path) -> dict[str, object]:
         },
         "TEST": {"NAME": file.with_name("test.sqlite3")},  # a file, so that other processes of a test see it too
     }
+
+
+def s3_store(bucket: str, endpoint: str, region: str) -> dict[str, object]:
+    """Options of the store for recordings. The keys come from AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or from
+    the machine's role."""
+    return {
+        "bucket_name": bucket,
+        "endpoint_url": endpoint or None,
+        "region_name": region or None,
+        "default_acl": None,  # the bucket's own rule: private
+        "file_overwrite": False,
+        "querystring_auth": True,
+    }

@@ -22,6 +22,7 @@ VAR = ENV.folder("FOOTING_VAR", BASE_DIR / "var")
 VAR_PROBLEM = folder.prepare(VAR)  # said by `check`, `serve` and the web process; measuring a file needs no folder
 HOST = ENV.text("FOOTING_HOST", "127.0.0.1")
 PORT = ENV.integer("FOOTING_PORT", 8090, low=1, high=65535)
+WEB_PROCESSES = ENV.integer("FOOTING_WEB_PROCESSES", 1, low=1, high=64)
 WEB_THREADS = ENV.integer("FOOTING_WEB_THREADS", 8, low=1, high=64)
 WORKERS = ENV.integer("FOOTING_WORKERS", 1, low=1, high=64)
 TRUSTED_PROXY = ENV.text("FOOTING_TRUSTED_PROXY")  # address of the proxy whose X-Forwarded-… headers are believed
@@ -160,14 +161,7 @@ if PRODUCTION and not DATABASE_URL:
         raise env.SettingRefused(f"FOOTING_VAR is on {network}, where SQLite loses data. Set DATABASE_URL instead.")
 
 S3_BUCKET = ENV.text("FOOTING_S3_BUCKET")
-S3_OPTIONS = {
-    "bucket_name": S3_BUCKET,
-    "endpoint_url": ENV.url("FOOTING_S3_ENDPOINT", ("https", "http")) or None,
-    "region_name": ENV.text("FOOTING_S3_REGION") or None,
-    "default_acl": None,  # the bucket's own rule: private
-    "file_overwrite": False,
-    "querystring_auth": True,
-}  # the keys come from AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY, or from the machine's role
+S3_OPTIONS = env.s3_store(S3_BUCKET, ENV.url("FOOTING_S3_ENDPOINT", ("https", "http")), ENV.text("FOOTING_S3_REGION"))
 MEDIA_ROOT = VAR / "takes"  # under no URL: recordings are served by views that ask who is asking
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR / "static"

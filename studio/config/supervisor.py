@@ -105,24 +105,8 @@ def broker_command() -> list[str] | None:
     return broker.command(server, settings.BROKER_SOCKET, settings.VAR)
 
 
-def web_command(host: str, port: int) -> list[str]:
-    proxy = ["--clear-untrusted-proxy-headers"]
-    if settings.TRUSTED_PROXY:
-        proxy += [
-            f"--trusted-proxy={settings.TRUSTED_PROXY}",
-            "--trusted-proxy-headers=x-forwarded-for x-forwarded-proto",
-        ]
-    return [
-        *PYTHON,
-        "-m",
-        "waitress",
-        f"--listen={site_address(host, port).removeprefix('http://')}",
-        f"--threads={settings.WEB_THREADS}",
-        f"--max-request-body-size={settings.LARGEST_UPLOAD_BYTES + 2**20}",  # the form around the recording
-        "--ident=",
-        *proxy,
-        "studio.config.wsgi:application",
-    ]
+def web_command() -> list[str]:
+    return [*PYTHON, "-m", "studio.config.web"]
 
 
 def worker_command() -> list[str]:

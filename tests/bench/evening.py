@@ -39,7 +39,7 @@ def arrivals_s(evening: Evening) -> list[float]:
     return sorted(found)
 
 
-def oldest_waits_s(evening: Evening, workers: int) -> list[float]:
+def waits_s(evening: Evening, workers: int) -> list[float]:
     """How long each take waited for a free worker, in the order in which they came."""
     dice = random.Random(evening.seed + 1)
     free_at = [0.0] * workers

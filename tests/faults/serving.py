@@ -17,7 +17,7 @@ from pathlib import Path
 import psutil
 
 ROOT = Path(__file__).resolve().parents[2]
-ROLES = {"waitress": "web server", "celery": "worker", "sweep": "sweeper", "redis-server": "broker"}
+ROLES = {"studio.config.web": "web server", "celery": "worker", "sweep": "sweeper", "redis-server": "broker"}
 
 
 def free_port() -> int:

@@ -110,6 +110,21 @@ def test_a_site_that_listens_on_every_address_answers_to_this_machines_own(tmp_p
         serving.end()
 
 
+def test_of_two_web_servers_one_answers_while_the_other_is_down(tmp_path: Path) -> None:
+    serving = Serving(tmp_path / "var", FOOTING_WEB_PROCESSES="2")
+    try:
+        serving.wait_until_ready()
+        servers = [one for one in serving.everybody() if "studio.config.web" in " ".join(one.cmdline())]
+        assert len(servers) == 2
+        assert wait_until(lambda: all(one.num_threads() > 1 for one in servers), 20)
+        servers[0].kill()
+        assert gone(servers[:1], within_s=5) == []
+        assert serving.answers()
+        assert wait_until(lambda: "The web server 1 was ended by SIGKILL" in serving.words(), 5)
+    finally:
+        serving.end()
+
+
 def test_without_its_broker_the_site_starts_and_says_that_takes_wait(tmp_path: Path) -> None:
     serving = Serving(tmp_path / "var", REDIS_URL=f"redis://127.0.0.1:{free_port()}/0")
     try:

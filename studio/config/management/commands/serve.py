@@ -60,7 +60,7 @@ class Command(BaseCommand):
                 if settings.PRODUCTION:
                     call_command("collectstatic", interactive=False, verbosity=0)
                 self.start_queue(supervisor)
-                self.start_site(supervisor, host, port)
+                self.start_site(supervisor)
                 if not no_demo and not settings.PRODUCTION:
                     self.lay_demo_studio()
                 connections.close_all()
@@ -121,9 +121,11 @@ class Command(BaseCommand):
             supervisor.run_until(lambda: not supervisor.has("demo students"))
             unplayed.unlink()
 
-    def start_site(self, supervisor: Supervisor, host: str, port: int) -> None:
+    def start_site(self, supervisor: Supervisor) -> None:
         self.say("Starting the web server …")
-        supervisor.add("web server", web_command(host, port), ((signal.SIGINT, 30.0), (signal.SIGTERM, 5.0)))
+        for number in range(1, settings.WEB_PROCESSES + 1):
+            name = "web server" if settings.WEB_PROCESSES == 1 else f"web server {number}"
+            supervisor.add(name, web_command(), ((signal.SIGINT, 30.0), (signal.SIGTERM, 5.0)))
         supervisor.add("sweeper", manage_command("sweep", f"--every={settings.SWEEP_EVERY_S}"))
 
     def say_when_ready(self, supervisor: Supervisor, host: str, port: int) -> None:
