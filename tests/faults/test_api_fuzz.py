@@ -1,6 +1,6 @@
 """Whatever is sent to the API: no server error, and every answer has the shape that the document promises.
 
-With ``TESTS_FUZZ_EXAMPLES=200`` as many an operation as a release is held to; what is tried always is the same.
+``python -m tests.fuzz`` tries more examples than this file does by itself; which ones, is always the same.
 """
 
 from __future__ import annotations

@@ -15,9 +15,11 @@ from django.utils import timezone
 
 from analysis.models import Analysis
 from assignments import backups, erasure, keeping, restoring
+from studio import second_step
 from studio.models import Membership, User
 from tests import people
 from tests.unit import belonging
+from tests.unit.second_steps import digits, turned_on
 from tests.unit.test_export import _right_hashes
 
 pytestmark = [
@@ -71,6 +73,16 @@ def test_a_restored_backup_is_the_same_to_the_last_byte(student, tmp_path):
     again = backups.make(tmp_path / "again")
     assert checksums(again.folder) == checksums(made.folder)
     assert len(checksums(made.folder)) == made.recordings + len(backups.kept_models())
+
+
+def test_a_phones_digits_open_after_a_restore_and_the_command_says_what_they_need(teacher, tmp_path, capsys):
+    codes = turned_on(teacher)
+    made = backups.make(tmp_path / "backups")
+    emptied()
+    call_command("restore", str(made.folder))
+    assert "manage.py second_step_off --all" in capsys.readouterr().out
+    assert second_step.opens(teacher, digits(teacher))
+    assert second_step.opens(teacher, codes[0])
 
 
 def test_rows_can_be_added_after_a_restore(student, tmp_path):

@@ -23,3 +23,6 @@ class Command(BaseCommand):
             raise CommandError(str(refused)) from refused
         self.stdout.write(f"{sum(rows.values())} rows are back, with their recordings.")
         self.stdout.write(f"Deleted again, as they had been deleted since: {erased}.")
+        if rows["studio.secondstep"]:
+            self.stdout.write("Second steps and codes on paper work with the secret key of the old place alone. Is it")
+            self.stdout.write("lost? Then turn the second steps off: manage.py second_step_off --all")
