@@ -6,12 +6,13 @@ from collections import Counter
 from dataclasses import dataclass
 from random import Random
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from assignments import ear_draw
 from assignments.ear_draw import AIM, OF_SHAPE, Kind, Tally
-from assignments.models import EarAnswer, Try
+from assignments.models import EarAnswer, Exercise, Try, Week
+from assignments.queries import past
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from studio.access import horns_of_staff
 from studio.models import Horn, Membership
@@ -65,19 +66,29 @@ def page(staff: Membership, level: str, dice: Random) -> EarPage:
         return EarPage(level, choices, None, kinds)
     waiting = next(tally.waiting for tally in tallies if tally.kind == kind)
     place = dice.randrange(waiting)
-    row = with_relations(_of_kind(pool, kind).order_by("pk"))[place : place + 1].get()
+    key = _of_kind(pool, kind).order_by("pk").values_list("pk", flat=True)[place]  # keys alone: rows are wide to sort
+    row = with_relations(Try.objects).get(pk=key)
     return EarPage(level, choices, soundings([row])[row.pk], kinds)
 
 
 def pool_of(staff: Membership, level: str) -> QuerySet[Try]:
     """Daily tones that were judged and whose recording is kept: those that may be answered about."""
-    return Try.objects.filter(
-        horn__in=horns_of_staff(staff),
-        take__exercise__week__level=level,
-        counts=True,
-        tone_index__isnull=False,
-        outcome__in=(Try.Outcome.HIT, Try.Outcome.MISS),
-    ).exclude(take__analysis__audio="")
+    return (
+        _lately(staff)
+        .filter(
+            take__exercise__in=Exercise.objects.filter(week__level=level, week__horn__in=horns_of_staff(staff)),
+            counts=True,
+            tone_index__isnull=False,
+            outcome__in=(Try.Outcome.HIT, Try.Outcome.MISS),
+        )
+        .exclude(take__analysis__audio="")
+    )
+
+
+def _lately(staff: Membership) -> QuerySet[Try]:
+    """Tries of days that may still have sound, or that were kept as milestones: years would take long."""
+    with_sound = Q(on__gte=past.kept_since(staff.studio)) | Q(take__milestone__isnull=False)
+    return Try.objects.filter(with_sound, horn__in=horns_of_staff(staff))
 
 
 def tallies(staff: Membership, level: str) -> tuple[Tally, ...]:
@@ -111,11 +122,7 @@ def _of_kind(pool: QuerySet[Try], kind: Kind) -> QuerySet[Try]:
 
 
 def _most_played(staff: Membership) -> str:
-    counted = (
-        Try.objects.filter(horn__in=horns_of_staff(staff))
-        .values_list("take__exercise__week__level")
-        .annotate(n=Count("pk"))
-        .order_by("-n")
-    )
+    weeks = Week.objects.filter(horn__in=horns_of_staff(staff), ends_on__gte=past.kept_since(staff.studio))
+    counted = weeks.values_list("level").annotate(n=Count("exercises__takes")).order_by("-n")
     first = counted.first()
     return first[0] if first else Horn.Level.INTERMEDIATE

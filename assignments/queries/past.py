@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from assignments import gate
 from assignments.models import Try
-from studio.models import Horn
+from studio.models import Horn, Studio
 
 SWEPT_WITHIN_DAYS = 7  # a recording whose time is over is gone by then, even after a machine stood still
 READABLE = frozenset((Try.Outcome.HIT.value, Try.Outcome.MISS.value))  # asked of every try of years
@@ -78,10 +78,14 @@ def of_horn(horn: Horn) -> list[Past]:
     return found
 
 
+def kept_since(studio: Studio) -> dt.date:
+    """The first day whose recordings may still be there."""
+    return studio.today() - dt.timedelta(days=studio.keep_takes_days + SWEPT_WITHIN_DAYS)
+
+
 def _kept(horn: Horn) -> set[uuid.UUID]:
     """Tries whose recording is still there. Only days that may have one are looked through: years would take long."""
-    studio = horn.studio
-    since = studio.today() - dt.timedelta(days=studio.keep_takes_days + SWEPT_WITHIN_DAYS)
+    since = kept_since(horn.studio)
     sounding = Try.objects.filter(horn=horn).exclude(take__analysis__audio="").values_list("pk", flat=True)
     lately, milestones = sounding.filter(on__gte=since), sounding.filter(take__milestone__isnull=False)
     return set(lately.union(milestones))

@@ -28,7 +28,7 @@ GIVEN = "given"  # in the session
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def many_weeks(request: SignedInRequest) -> HttpResponse:
-    """``?from=`` a horn: begin with that student's week, to give it to others."""
+    """``?from=`` a horn: begin with that student's week, to give it to others; ``?who=``: whom to tick."""
     staff = staff_membership(request.user, DECIDERS)
     horns = many_query.horns_here(staff)
     today = staff.studio.today()
@@ -41,11 +41,17 @@ def many_weeks(request: SignedInRequest) -> HttpResponse:
             return redirect("many_weeks")
         except Refusal as refusal:
             form.add_error("routine", refusal.text)
-    sent = request.POST.getlist("horns") if form.is_bound else None
+    sent = request.POST.getlist("horns") if form.is_bound else _ticked(request, horns)
     starts_on = form.cleaned_data.get("starts_on") if form.is_bound else None
     page = many_query.page(staff, horns, starts_on=starts_on, chosen=sent, given=_given(request, horns))
     status = 400 if form.errors else 200
     return desk(request, "many.html", "studio_today", {"page": page, "form": form}, status, staff=staff)
+
+
+def _ticked(request: SignedInRequest, horns: Sequence[Horn]) -> list[str] | None:
+    """``?who=``: everybody or nobody to begin with; else (None) whose week is over."""
+    everybody = [str(horn.pk) for horn in horns]
+    return {"all": everybody, "none": []}.get(request.GET.get("who", ""))
 
 
 def _given(request: SignedInRequest, horns: Sequence[Horn]) -> list[many.Given]:
