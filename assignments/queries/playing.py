@@ -96,8 +96,8 @@ class PlayingPage:
 
     @property
     def shown(self) -> tuple[Panel, ...]:
-        """As many as a page can show before they are played."""
-        return self.panels[:SHOWN]
+        """As many as a page can show before they are played; a run says the rest in a line."""
+        return self.panels[:SHOWN] if self.kind.key == "evenness_run" else self.panels
 
     @property
     def highest(self) -> int:
