@@ -7,7 +7,7 @@ import json
 import logging
 import os
 from dataclasses import asdict, dataclass
-from itertools import takewhile
+from itertools import chain, takewhile
 from pathlib import Path
 
 from django.conf import settings
@@ -87,13 +87,12 @@ def _send_forgotten() -> int:
 def _settle_measured() -> int:
     """Left by workers that died between measuring and settling; living chains get a quarter minute to finish."""
     a_while_ago = Q(measured_at__lt=Now() - RESEND_AFTER / 4) | Q(measured_at__gt=Now() + RESEND_AFTER)
-    waits = Q(take__isnull=False, take__settled_at=None) | Q(
-        demonstration__isnull=False, demonstration__settled_at=None
-    )
-    unsettled = Analysis.objects.filter(waits, a_while_ago, state__in=OVER)
-    if messages_waiting(settings.SETTLING_QUEUE) >= unsettled.count():
+    over = Analysis.objects.filter(a_while_ago, state__in=OVER)  # by owner: each has an index of what waits
+    takes = over.filter(take__isnull=False, take__settled_at=None)
+    demonstrations = over.filter(demonstration__isnull=False, demonstration__settled_at=None)
+    if messages_waiting(settings.SETTLING_QUEUE) >= takes.count() + demonstrations.count():
         return 0  # … nor one of takes that are measured
-    return _count_while_sent(send_settle, unsettled[:AT_ONCE])
+    return _count_while_sent(send_settle, chain(takes[:AT_ONCE], demonstrations[:AT_ONCE]))
 
 
 def _count_while_sent(sending, rows) -> int:  # type: ignore[no-untyped-def]  # stops at the first that can't be sent

@@ -32,7 +32,10 @@ class Take(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["horn", "client_key"], name="one_take_a_client_key")]
-        indexes = [models.Index(fields=["horn", "on"])]
+        indexes = [
+            models.Index(fields=["horn", "on"]),
+            models.Index("received_at", condition=models.Q(settled_at=None), name="takes_to_settle"),
+        ]
 
     def __str__(self) -> str:
         return f"take {self.id} on {self.on}"

@@ -32,7 +32,10 @@ class Demonstration(models.Model):
 
     class Meta:
         ordering = ["-made_at"]
-        indexes = [models.Index(fields=["studio", "instrument", "written_midi"])]
+        indexes = [
+            models.Index(fields=["studio", "instrument", "written_midi"]),
+            models.Index("made_at", condition=models.Q(settled_at=None), name="demonstrations_to_settle"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.instrument} {self.written_midi} {self.tone}"
