@@ -54,8 +54,11 @@ def test_a_day_is_begun_paused_and_ended_by_keyboard_alone(phone):
     page.wait_for_url("**/after/", timeout=30_000)
 
 
-@pytest.mark.parametrize("path", ["/today/", "/today/set-up/", "/today/play/", "/range/", "/after/", "/mine/"])
-def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, path):
+@pytest.mark.parametrize(
+    "path",
+    ["/today/", "/today/set-up/", "/today/play/", "/today/files/", "/range/", "/after/", "/hurts/", "/mine/"],
+)
+def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, path, tmp_path):
     phone.open("/mine/")
     phone.page.get_by_label("very large").check()
     with phone.page.expect_navigation():
@@ -65,6 +68,9 @@ def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, path):
     if path == "/today/play/":
         page.click("[data-do=start]")
         expect(page.locator(".tone").first).to_be_visible()
+    if path == "/today/files/":
+        page.set_input_files("[name=chosen]", tmp_path / "horn.wav")
+        expect(page.locator("#files select")).to_be_visible(timeout=20_000)
     page.wait_for_timeout(500)
     assert page.evaluate(OVERFLOWING) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
