@@ -220,4 +220,5 @@ def _verdict(difference: Difference, limit: float, alike: str, apart: tuple[str,
 
 
 def _signed(value: float) -> str:
-    return f"{'−' if value < -0.05 else '+' if value > 0.05 else ''}{number_format(abs(value), 1)}"
+    shown = round(value, 1)
+    return f"{'−' if shown < 0.0 else '+' if shown > 0.0 else ''}{number_format(abs(shown), 1)}"

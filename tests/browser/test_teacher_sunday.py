@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.conf import settings
 from playwright.sync_api import expect
 
 from assignments import standings, targets
-from assignments.models import EarAnswer, GateRule, PaperDay, Week
+from assignments.models import Agenda, EarAnswer, GateRule, PaperDay, Week
 from tests import builders, people, played
 from tests.browser.conftest import LAPTOP, PHONE
 from tests.browser.test_teacher_path import TONE_S, TONES, a_sound, fits
@@ -56,8 +57,9 @@ def sunday(page, pim, ada):
 
 
 def lesson(page, pim):
-    """A verdict is agreed with, a target moved, a day noted from paper, a note kept."""
+    """An agenda is kept, a verdict agreed with, a target moved, a day noted from paper, a note written."""
     page.goto(page.url.split("/studio/")[0] + f"/studio/students/{pim.pk}/")
+    agenda(page)
     page.get_by_role("button", name="I agree").first.click()
     expect(page.get_by_role("button", name="I agree").first).to_have_attribute("aria-pressed", "true")
     assert EarAnswer.objects.get().blind is False
@@ -76,6 +78,29 @@ def lesson(page, pim):
     expect(page.get_by_role("heading", name="Pitch, off by at most: 25 cents")).to_be_visible()
     fits(page)
     assert targets.held(pim, pim.studio.today()).pitch_cents == 25.0
+
+
+def agenda(page):
+    """What is proposed is put in another order, one point is left out and one written; and back."""
+    page.get_by_role("link", name="Agenda of the lesson").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("For the lesson on")
+    lines = page.locator("[name=text]")
+    expect(lines.nth(0)).to_have_value("The rule is met for overtones to 3: hear six tones, then answer.")
+    expect(lines.nth(1)).to_have_value(re.compile("^C♯5 mf: The pitch climbs"))
+    page.get_by_label("Place of point 1").fill("9")
+    page.get_by_label("One more").fill("Sing the fifth, then play it.")
+    fits(page)
+    page.get_by_role("button", name="Keep the agenda").click()
+    expect(page.get_by_text("Kept by Marisa Oakhanger")).to_be_visible()
+    points = Agenda.objects.get().points
+    assert points[0].startswith("C♯5 mf")
+    assert points[-2].startswith("The rule is met")
+    assert points[-1] == "Sing the fifth, then play it."
+    page.emulate_media(media="print")
+    expect(page.get_by_role("button", name="Keep the agenda")).to_be_hidden()
+    expect(page.get_by_role("listitem").filter(has_text="Sing the fifth").first).to_be_visible()
+    page.emulate_media(media="screen")
+    page.get_by_role("link", name="Pim Larkspur").first.click()
 
 
 def request_answered(page, pim):

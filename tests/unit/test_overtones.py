@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from analysis import results
 from analysis.core.records import Asked
+from analysis.core.tables import instruments
 from analysis.models import Analysis, Result
 from analysis.synthesis import ToneSpec
 from assignments import decisions, plans, portions, settling, weeks
@@ -25,6 +26,10 @@ pytestmark = pytest.mark.django_db
 ROUTINE = [{"kind": "daily_tones"}, {"kind": "overtone_beside_third"}, {"kind": "overtones_third"}]
 BESIDE = kinds()["overtone_beside_third"]
 ABOVE = kinds()["above_the_keys"]
+
+
+def builds_of(horn):
+    return [(horn.lowest_written, horn.highest_written), *((low, high) for _name, low, high in horn.options)]
 
 
 def asked(kind, written_range, left_out=()):
@@ -55,6 +60,19 @@ def test_what_the_horn_does_not_finger_is_not_asked():
 )  # fmt: skip
 def test_the_first_note_above_the_keys_is_that_of_the_horn(written_range, first):
     assert asked("above_the_keys", written_range) == [(first, None), (first + 1, None), (first + 2, None)]
+
+
+BUILDS = [(name, low, high) for name, horn in instruments().items() for low, high in builds_of(horn)]
+
+
+@pytest.mark.parametrize(("instrument", "low", "high"), BUILDS)
+def test_what_lies_above_the_keys_is_heard_on_every_horn_as_it_is_built(instrument, low, high):
+    slots = slots_of(ABOVE, (low, high))
+    specs = [ToneSpec(written_midi=slot.written_midi, seconds=2.0, faults=human()) for slot in slots]
+    measurement, _ = heard(specs, instrument, asked=tuple(slot.asked() for slot in slots))
+    assert [(tone.written_midi, tone.readable) for tone in measurement.tones] == [
+        (slot.written_midi, True) for slot in slots
+    ]
 
 
 @pytest.fixture
