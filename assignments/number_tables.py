@@ -45,10 +45,15 @@ def _opened(archive: ZipFile, name: str) -> IO[str]:
 
 
 def meaning(column: str) -> str:
-    """What a column holds, with its unit. ``take.snr_db`` and ``uncertainty.pitch_cents`` say which one they are of."""
+    """What a column holds, with its unit. ``take.snr_db`` and ``uncertainty.pitch_cents`` say which one they are of.
+
+    What is uncertain or hidden may have no column of its own: then its name must do. A column that another engine
+    filled and nobody explained is empty: no copy fails for want of a word.
+    """
     group, _dot, last = column.rpartition(".")
-    found = meanings()[last]
-    return f"{meanings()[group]} {found}" if group in ("uncertainty", "hidden") else found
+    if group in ("uncertainty", "hidden"):
+        return f"{meanings()[group]} {meanings().get(last, last)}"
+    return meanings().get(last, "")
 
 
 @cache

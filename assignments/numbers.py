@@ -16,6 +16,7 @@ ASKED = (
     "asked_partial", "lane", "counts", "outcome", "reasons",
 )  # fmt: skip
 CURVES = {"course"}  # a tone's whole course in time stands in student.json
+STRETCH = "at_s"  # from where to where to listen, or nothing
 CODES = {"reasons"}  # lists of words; lists of numbers have tables of their own
 
 
@@ -87,6 +88,8 @@ def flat(values: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any
         if isinstance(value, Mapping):
             if name not in CURVES:
                 yield from flat(value, f"{before}{name}.")
+        elif name == STRETCH:
+            yield from zip((f"{before}from_s", f"{before}to_s"), value or ("", ""), strict=True)
         elif isinstance(value, bool):
             yield f"{before}{name}", int(value)
         elif isinstance(value, list):

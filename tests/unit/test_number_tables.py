@@ -14,7 +14,7 @@ from analysis import results
 from analysis.core.records import Asked
 from analysis.models import Analysis, Result
 from analysis.synthesis import ToneSpec
-from assignments import number_tables, paper_days, plans, settling
+from assignments import number_tables, numbers, paper_days, plans, settling
 from assignments.exercises import Slot
 from assignments.models import Take
 from tests import builders, people, played
@@ -110,6 +110,15 @@ def test_every_column_says_what_it_means_and_nothing_else_is_explained(tables):
     assert all(row["meaning"] for row in tables["columns.csv"])
     (error,) = [row["meaning"] for row in tables["columns.csv"] if row["column"] == "uncertainty.pitch_cents"]
     assert error == "one standard deviation of: pitch against its target, cents"
+
+
+@pytest.mark.parametrize("at_s", [None, [1.5, 2.0]], ids=["nowhere", "a stretch"])
+def test_every_column_of_a_shape_and_of_what_spoils_it_is_explained(at_s):
+    shape = {"kind": "swell", "met": True, "at_s": at_s}
+    flat = dict(numbers.flat({"shape": shape, "hidden": {"shape": "level_control_suspected", "hnr_db": "noise_gate"}}))
+    assert (flat["shape.from_s"], flat["shape.to_s"]) == tuple(at_s or ("", ""))
+    assert [column for column in flat if not number_tables.meaning(column)] == []
+    assert number_tables.meaning("hidden.shape") == "code of what spoils this alone: shape"
 
 
 def test_the_family_takes_them_as_one_file(client, horn, teacher):
