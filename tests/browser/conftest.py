@@ -54,9 +54,9 @@ def driver() -> Iterator[Playwright]:
         yield driver
 
 
-@pytest.fixture(scope="module")  # not longer: in the fault tests that may follow it would take what is not its own
+@pytest.fixture(scope="package")  # not longer: in the fault tests that may follow it would take what is not its own
 def worker(django_db_setup: None, django_db_blocker) -> Iterator[None]:  # type: ignore[no-untyped-def]  # pytest-django's
-    """A Celery worker on the tests' database and broker, for as long as a module of browser tests lasts."""
+    """A Celery worker on the tests' database and broker, for as long as browser tests last."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "TESTS_DATABASE": str(connection.settings_dict["NAME"])}
     options = ["--concurrency=1", "--without-gossip", "--without-mingle", "--loglevel=WARNING"]
     command = [sys.executable, "-m", "celery", "--app=tests.worker", "worker", *options]
@@ -72,32 +72,46 @@ def site(transactional_db: None, live_server, worker: None) -> str:  # type: ign
     return str(live_server.url)
 
 
+@pytest.fixture(scope="session")
+def browser(driver: Playwright) -> Iterator[Browser]:
+    """A browser without a microphone; its contexts know nothing of each other, so all tests share it."""
+    browser = _launched(driver)
+    yield browser
+    browser.close()
+
+
+def _launched(driver: Playwright, *options: str) -> Browser:
+    return driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", *options])
+
+
 @contextmanager
-def listening(driver: Playwright, microphone: Path, site: str) -> Iterator[Device]:
+def listening(driver: Playwright, browser: Browser, microphone: Path, site: str) -> Iterator[Device]:
     """A phone at a site that the test itself has started."""
-    with _devices(driver, site) as start:
+    with _devices(driver, browser, site) as start:
         yield start(microphone)
 
 
 @pytest.fixture
-def device(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
+def device(driver: Playwright, browser: Browser, site: str) -> Iterator[Callable[..., Device]]:
     """``device(microphone=file, allowed=True, viewport=PHONE, …)``. A page's error fails the test.
 
     ``allowed``: whether the page gets the microphone when it asks.
     """
-    with _devices(driver, site) as start:
+    with _devices(driver, browser, site) as start:
         yield start
 
 
 @contextmanager
-def _devices(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
-    browsers: list[Browser] = []
+def _devices(driver: Playwright, deaf: Browser, site: str) -> Iterator[Callable[..., Device]]:
+    hearing: list[Browser] = []  # what a microphone hears is said when a browser starts: each has its own
     devices: list[Device] = []
 
     def start(microphone: Path | None = None, *, allowed: bool = True, **options: object) -> Device:
-        ears = _ears(microphone, allowed=allowed)
-        browsers.append(driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", *ears]))
-        context = browsers[-1].new_context(**{"viewport": PHONE, **options})  # type: ignore[arg-type]  # playwright's own
+        browser = deaf
+        if microphone:
+            browser = _launched(driver, *_ears(microphone, allowed=allowed))
+            hearing.append(browser)
+        context = browser.new_context(**{"viewport": PHONE, **options})  # type: ignore[arg-type]  # playwright's own
         if microphone and allowed:
             context.grant_permissions(["microphone"], origin=site)
         devices.append(Device(context, context.new_page(), site))
@@ -105,15 +119,15 @@ def _devices(driver: Playwright, site: str) -> Iterator[Callable[..., Device]]:
         return devices[-1]
 
     yield start
-    for browser in browsers:
+    for one in devices:
+        one.context.close()
+    for browser in hearing:
         browser.close()
     troubles = [(one, trouble) for one in devices for trouble in one.troubles]
     assert [trouble for one, trouble in troubles if not any(part in trouble for part in one.expected)] == []
 
 
-def _ears(microphone: Path | None, *, allowed: bool) -> list[str]:
-    if microphone is None:
-        return []
+def _ears(microphone: Path, *, allowed: bool) -> list[str]:
     file = f"--use-file-for-fake-audio-capture={microphone}"
     asking = ["--use-fake-ui-for-media-stream"] if allowed else []
     return [*asking, "--use-fake-device-for-media-stream", file]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +34,7 @@ def played(
     return file
 
 
+@cache  # tests play the same tones
 def _cycle(written_midi: int, dynamic: str, beat_s: float) -> np.ndarray:
     spec = ToneSpec(written_midi=written_midi, dynamic=dynamic, seconds=TONE_BEATS * beat_s)  # type: ignore[arg-type]  # a level word
     samples, _ = render([spec], "alto", place=Place(noise_dbfs=ROOM_DBFS))

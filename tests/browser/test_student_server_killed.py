@@ -52,10 +52,10 @@ def received(var: Path) -> list[int]:
     return places
 
 
-def test_a_studio_that_is_killed_and_started_again_has_twenty_takes_once_each(driver, var, tmp_path):
+def test_a_studio_that_is_killed_and_started_again_has_twenty_takes_once_each(driver, browser, var, tmp_path):
     serving = Serving(var)
     serving.wait_until_ready()
-    with listening(driver, day.sound(tmp_path / "horn.wav"), serving.address) as phone:
+    with listening(driver, browser, day.sound(tmp_path / "horn.wav"), serving.address) as phone:
         phone.expected.append("net::ERR_CONNECTION")
         phone.sign_in("pim")
         day.play(phone.page, phone.site)

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 from assignments.models import DayPlan
 from tests import builders, people
 from tests.browser import sounds
-from tests.browser.conftest import CHROMIUM, ROOT, Device
+from tests.browser.conftest import ROOT, Device
 
 K_WEIGHTING_48_KHZ = {  # ITU-R BS.1770-4, tables 1 and 2
     "shelf": ([1.53512485958697, -2.69169618940638, 1.19839281085285], [1.0, -1.69065929318241, 0.73248077421585]),
@@ -115,14 +115,13 @@ def test_the_phones_own_volume_help_is_found_out(modules, microphone, soft, over
 
 
 @pytest.fixture(scope="module")
-def modules(driver, tmp_path_factory):
+def modules(browser):
     """A page that can load the site's modules, without a site: they are read from the folder."""
-    browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
     page = browser.new_page()
     page.route("**/*", _from_the_folder)
     page.goto("http://modules.test/")
     yield Device(page.context, page, "http://modules.test")
-    browser.close()
+    page.context.close()
 
 
 def _from_the_folder(route) -> None:

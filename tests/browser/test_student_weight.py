@@ -15,7 +15,7 @@ from analysis.synthesis import SAMPLE_RATE_HZ, write
 from assignments.models import DayPlan, Take, Week
 from tests import builders, people
 from tests.browser import day, sounds
-from tests.browser.conftest import CHROMIUM, PHONE
+from tests.browser.conftest import PHONE
 from tests.faults.serving import Serving, run_manage
 
 FIRST_LOAD_BYTES = 120_000
@@ -55,9 +55,8 @@ def public_site(tmp_path: Path):
     serving.end()
 
 
-def test_the_first_look_at_today_is_light_and_soon_usable_on_a_slow_line(driver, public_site):
+def test_the_first_look_at_today_is_light_and_soon_usable_on_a_slow_line(browser, public_site):
     serving, cookie = public_site
-    browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
     headers = {"X-Forwarded-Proto": "https"}
     context = browser.new_context(viewport=PHONE, service_workers="block", extra_http_headers=headers)
     context.add_cookies([cookie])
@@ -74,7 +73,7 @@ def test_the_first_look_at_today_is_light_and_soon_usable_on_a_slow_line(driver,
     print(json.dumps({"bytes": sum(received), "requests": len(received), "usable_ms": painted_ms}))
     assert 20_000 < sum(received) <= FIRST_LOAD_BYTES
     assert painted_ms <= USABLE_WITHIN_MS
-    browser.close()
+    context.close()
 
 
 @pytest.mark.parametrize(("tempo", "low_data"), [(60, False), (50, False), (50, True)])

@@ -44,7 +44,7 @@ def run_manage(*arguments: str, var: Path, **more: str) -> subprocess.CompletedP
     """A command that is expected to end by itself."""
     command = [sys.executable, "manage.py", *arguments]
     environment = bare_environment(var, **more)
-    return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=60, check=False)
+    return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300, check=False)
 
 
 class Serving:
@@ -65,7 +65,7 @@ class Serving:
                 stderr=subprocess.STDOUT,
             )
 
-    def wait_until_ready(self, within_s: float = 60) -> None:
+    def wait_until_ready(self, within_s: float = 180) -> None:
         ready = wait_until(lambda: "Footing is ready" in self.words() or self.process.poll() is not None, within_s)
         assert ready, self.words()
         assert self.process.poll() is None, self.words()

@@ -12,7 +12,7 @@ import pytest
 
 from tests.faults.serving import ROOT
 
-pytestmark = pytest.mark.xdist_group("serving")
+pytestmark = pytest.mark.xdist_group("chaos")  # one after the other: each is load enough
 
 
 @pytest.mark.parametrize("on", ["sqlite", "postgresql"])
