@@ -27,7 +27,7 @@ pytestmark = pytest.mark.django_db
 KEY = re.compile(r"[0-9a-f]{8}-(?:[0-9a-f]{4}-){3}[0-9a-f]{12}")
 PAGES = 60  # of each; a start page and what it leads to hold every kind of key
 EVERY_TIME_ANOTHER = re.compile(r'name="csrfmiddlewaretoken" value="\w+"|' + KEY.pattern)
-ASKING = {"teacher of another studio": "x", "student of another studio": "y", "former teacher": "f"}
+ASKING = {"teacher of another studio": "x", "student of another studio": "y"}
 
 
 def found(world: World) -> list[str]:  # noqa: F811
