@@ -1,25 +1,31 @@
 """Runs everything there is to check: ``python -m tests``. Exit status 0 when all of it passed.
 
-First what the system must bring, then the checks that read the code, then the tests on SQLite, and
-those marked ``both_databases`` again on PostgreSQL. Everything runs, whatever failed before it.
+Two rows of steps go side by side. In the first are the tests in which browsers play in real seconds and servers are
+killed: they mostly wait. In the second, which gives way to them, is what computes: the checks that read the code, the
+other tests on SQLite, then those marked ``both_databases`` again on PostgreSQL. Everything runs, whatever failed before
+it; a failure is told at once and explained when its step is over.
 """
 
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import shutil
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.audit import NOT_KNOWN
+from tests.servers import FURTHER, REDIS_DATABASE
 
 ROOT = Path(__file__).resolve().parents[1]
 BIN = Path(sys.executable).parent
+PYTHON = str(BIN / "python")
 SYSTEM_PACKAGES = {
     "chromium": "the browser of the browser tests",
     "fonts-dejavu-core": "its letters and accidentals",
@@ -30,43 +36,70 @@ SYSTEM_PACKAGES = {
     "libc6-dev": "what it is made with",
 }
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "NUMBA_NUM_THREADS": "1"}
-TESTS = ["tests/unit", "tests/reference", "tests/faults", "tests/browser"]
+COMPUTING = ("tests/unit", "tests/reference")
+WAITING = ("tests/faults", "tests/browser")
+AT_ONCE_COMPUTING, AT_ONCE_WAITING = 2, 3  # test processes
+GIVES_WAY = ("nice", "-n", "10")
+TEST_DONE = re.compile(r"\[gw\d+\] \[ *(?P<percent>\d+)%\] (?P<outcome>\w+) (?P<test>.*)")
+TEST_BEGUN = re.compile(r"tests/\S+\.py::")
+TOLD_EVERY = 10  # per cent of a step
+SERVERS = "Tested on "
+
+
+def say(words: str) -> None:
+    print(words, flush=True)
 
 
 @dataclass
 class Step:
-    """One command, and how it went."""
+    """One command, and how it went. ``output``: all that it said but each test's own line."""
 
     name: str
-    command: list[str]
+    command: Sequence[str]
     environment: dict[str, str] = field(default_factory=dict)
     status: int | None = None
     seconds: float = 0.0
     output: str = ""
+    told: int = 0  # per cent
 
     @property
     def word(self) -> str:
         return {0: "passed", NOT_KNOWN: "NOT CHECKED"}.get(self.status or 0, "FAILED")
 
-    def run(self, show: bool) -> Step:
+    def run(self) -> Step:
         begun = time.monotonic()
-        done = subprocess.run(
+        with subprocess.Popen(
             self.command,
             cwd=ROOT,
             env={**os.environ, **ONE_THREAD, **self.environment},
             stdin=subprocess.DEVNULL,
-            stdout=None if show else subprocess.PIPE,
-            stderr=None if show else subprocess.STDOUT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
             text=True,
-            check=False,
-        )
-        self.status, self.output, self.seconds = done.returncode, done.stdout or "", time.monotonic() - begun
+        ) as process:
+            assert process.stdout is not None
+            for line in process.stdout:
+                if done := TEST_DONE.match(line):
+                    self.tell(int(done["percent"]), done["outcome"], done["test"], time.monotonic() - begun)
+                elif not TEST_BEGUN.match(line):
+                    self.output += line
+        self.status, self.seconds = process.returncode, time.monotonic() - begun
+        say(f"{self.name}: {self.word} after {self.seconds:.0f} s")
+        if self.status:
+            say(self.output)
         return self
+
+    def tell(self, percent: int, outcome: str, test: str, seconds: float) -> None:
+        """Failures at once, and now and then how far it is."""
+        if outcome in ("FAILED", "ERROR"):
+            say(f"{self.name}: {outcome} {test}")
+        if percent >= self.told + TOLD_EVERY:
+            self.told = percent - percent % TOLD_EVERY
+            say(f"{self.name}: {self.told} % after {seconds:.0f} s")
 
 
 def reading() -> list[Step]:
     """What looks at the code without running it, and at the settings of a production site."""
-    python = str(BIN / "python")
     production = {
         "FOOTING_MODE": "production",
         "FOOTING_SECRET_KEY": secrets.token_urlsafe(64),
@@ -77,23 +110,29 @@ def reading() -> list[Step]:
         Step("lint", [str(BIN / "ruff"), "check"]),
         Step("format", [str(BIN / "ruff"), "format", "--check"]),
         Step("directions", [str(BIN / "lint-imports")]),
-        Step("migrations", [python, "manage.py", "makemigrations", "--check", "--dry-run"]),
-        Step("deployment", [python, "manage.py", "check", "--deploy", "--fail-level", "WARNING"], production),
-        Step("packages", [python, "-m", "pip", "check"]),
-        Step("known holes", [python, "-m", "tests.audit"]),
+        Step("migrations", [PYTHON, "manage.py", "makemigrations", "--check", "--dry-run"]),
+        Step("deployment", [PYTHON, "manage.py", "check", "--deploy", "--fail-level", "WARNING"], production),
+        Step("packages", [PYTHON, "-m", "pip", "check"]),
+        Step("known holes", [PYTHON, "-m", "tests.audit"]),
     ]
 
 
-def running() -> list[Step]:
-    pytest = [str(BIN / "python"), "-m", "pytest", "-q", "-n", "2", "--dist", "loadgroup"]
-    return [
-        Step("tests on SQLite", [*pytest, *TESTS]),
-        Step(
-            "tests on PostgreSQL",
-            [*pytest, "-m", "both_databases", "tests/unit", "tests/faults"],
-            {"TEST_ON": "postgresql"},
-        ),
+def of_pytest(name: str, at_once: int, *arguments: str, first: int, before: Sequence[str] = (), **more: str) -> Step:
+    """A step of pytest. ``first``: its processes' first Redis database, so that rows side by side share none."""
+    pytest = [PYTHON, "-m", "pytest", "-v", "--no-header", "-n", str(at_once), "--dist", "loadgroup"]
+    return Step(name, [*before, *pytest, *arguments], {FURTHER: str(first), **more})
+
+
+def rows() -> list[list[Step]]:
+    first = REDIS_DATABASE
+    waiting = of_pytest("faults and browsers", AT_ONCE_WAITING, *WAITING, first=first)
+    first += AT_ONCE_WAITING
+    postgres = ("-m", "both_databases", "tests/unit", "tests/faults")
+    computing = [
+        of_pytest("tests on SQLite", AT_ONCE_COMPUTING, *COMPUTING, first=first, before=GIVES_WAY),
+        of_pytest("on PostgreSQL", AT_ONCE_COMPUTING, *postgres, first=first, before=GIVES_WAY, TEST_ON="postgresql"),
     ]
+    return [[waiting], [*reading(), *computing]]
 
 
 def system_packages() -> None:
@@ -106,7 +145,7 @@ def system_packages() -> None:
     reasons = ", ".join(f"{package} ({SYSTEM_PACKAGES[package]})" for package in missing)
     if os.geteuid() != 0:
         sys.exit(f"The tests need {reasons}. Install first: sudo apt-get install --yes {' '.join(missing)}")
-    print(f"Installing {reasons} …", flush=True)
+    say(f"Installing {reasons} …")
     quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     subprocess.run(["apt-get", "update", "-qq"], env=quiet, check=True)
     install = ["apt-get", "install", "-qq", "--yes", "--no-install-recommends", *missing]
@@ -120,18 +159,15 @@ def is_installed(package: str) -> bool:
 
 def main() -> int:
     system_packages()
-    steps = reading()
-    with ThreadPoolExecutor(2) as pool:
-        for step in pool.map(lambda step: step.run(show=False), steps):
-            print(f"{step.name}: {step.word}", flush=True)
-            if step.status:
-                print(step.output, flush=True)
-    for step in running():
-        print(f"\n{step.name} …", flush=True)
-        steps.append(step.run(show=True))
-    print()
+    with ThreadPoolExecutor() as pool:
+        done = list(pool.map(lambda row: [step.run() for step in row], rows()))
+    steps = [step for row in done for step in row]
+    said = [line for step in steps for line in step.output.splitlines()]
+    say("")
     for step in steps:
-        print(f"{step.word:11} {step.seconds:6.0f} s  {step.name}")
+        say(f"{step.word:11} {step.seconds:6.0f} s  {step.name}")
+    for line in dict.fromkeys(line for line in said if line.startswith(SERVERS)):
+        say(line)
     return int(any(step.status not in (0, NOT_KNOWN) for step in steps))
 
 
