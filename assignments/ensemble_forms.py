@@ -18,7 +18,7 @@ from assignments.naming import LEVELS, note_plain
 from assignments.spelled import capital
 from studio.models import Horn
 
-USUAL_ROOT = 58  # B♭3 as it sounds: every horn but the bass has it
+USUAL_ROOT = 58  # B♭3 as it sounds: every saxophone but the sopranino has it
 AHEAD_DAYS = 7
 
 
