@@ -226,7 +226,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_TASK_DEFAULT_QUEUE = "takes"
 SETTLING_QUEUE = "settling"  # whoever is measured does not wait behind those who aren't; and each queue can be counted
-CELERY_TASK_QUEUES = [Queue(CELERY_TASK_DEFAULT_QUEUE), Queue(SETTLING_QUEUE)]
+CELERY_TASK_QUEUES = [Queue(name, routing_key=name) for name in (CELERY_TASK_DEFAULT_QUEUE, SETTLING_QUEUE)]
 CELERY_TASK_ROUTES = {"assignments.settle": {"queue": SETTLING_QUEUE}}
 CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]

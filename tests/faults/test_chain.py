@@ -217,9 +217,11 @@ def test_a_take_whose_worker_died_between_measuring_and_settling_is_settled(week
 def test_what_waits_in_the_queue_already_is_not_sent_again_each_sweep(week, tone):
     for _ in range(3):
         builders.take(week, tone, G4_MF)
+    assert [sending.messages_waiting(queue.name) for queue in settings.CELERY_TASK_QUEUES] == [3, 0]
     long_ago = "2000-01-01T00:00:00Z"
     Analysis.objects.update(state=Analysis.State.REFUSED, fault_code="not_audio", measured_at=long_ago)
     assert [sweeper.sweep().settling for _ in range(3)] == [3, 0, 0]
+    assert [sending.messages_waiting(queue.name) for queue in settings.CELERY_TASK_QUEUES] == [3, 3]
     Analysis.objects.update(state=Analysis.State.QUEUED, sent_at=long_ago)
     assert sweeper.sweep().sent == 0  # received, and sent, a moment ago
 
