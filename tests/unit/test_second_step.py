@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from concurrent.futures import ThreadPoolExecutor
 from urllib.parse import parse_qs, unquote, urlsplit
 
 import pytest
 import time_machine
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
@@ -85,6 +87,20 @@ def test_a_code_that_was_used_opens_nothing_more(marisa, with_one):
     assert type_in(passphrase_given(), code).status_code == 302
     assert type_in(passphrase_given(), code).status_code == 400
     assert type_in(passphrase_given(), digits(marisa, 1)).status_code == 302
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_many_who_type_the_same_code_at_once_one_comes_in(marisa, with_one):
+    code = digits(marisa)
+
+    def opens(_turn: int) -> bool:
+        try:
+            return second_step.opens(marisa, code)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(4) as pool:
+        assert sorted(pool.map(opens, range(4))) == [False, False, False, True]
 
 
 def test_five_wrong_codes_shut_the_door_for_a_while_even_to_the_right_one(marisa, with_one):
