@@ -99,7 +99,8 @@ class ImportRefusedError(Exception):
 def read(file: IO[bytes], *, username: str = "") -> Membership:
     """Bring one student in. ``username``: to sign in with, where the one in the copy is taken here.
 
-    Raises ImportRefusedError for a file of another form, a damaged one, and a student who is here already.
+    A copy from an earlier version lacks what came since: tables stay empty, columns are as in rows of that time.
+    Raises ImportRefusedError for a file of another form, a newer one, a damaged one, and a student who is here already.
     """
     try:
         with ZipFile(file) as copy:
@@ -114,6 +115,8 @@ def read(file: IO[bytes], *, username: str = "") -> Membership:
 def _check(whole: dict[str, Any], username: str) -> None:
     if (whole["format"], whole["version"]) != (export.FORMAT, export.VERSION):
         raise ImportRefusedError(_("This copy has a form that this version doesn’t read."))
+    if any(_is_newer(table, rows) for table, rows in whole["tables"].items()):
+        raise ImportRefusedError(_("This copy comes from a newer version. Bring this one up to date first."))
     if Membership.objects.filter(pk=whole["student"]).exists():
         raise ImportRefusedError(_("This student is here already."))
     wanted = username or _student(whole)["username"]
@@ -121,6 +124,15 @@ def _check(whole: dict[str, Any], username: str) -> None:
         raise ImportRefusedError(
             _("Somebody signs in as “%(name)s” here. Give another name with --username.") % {"name": wanted}
         )
+
+
+def _is_newer(table: str, rows: list[dict[str, Any]]) -> bool:
+    """Whether something stands there that would be lost here."""
+    return table not in MODELS or not _columns(rows) <= {field.attname for field in export.fields(MODELS[table])}
+
+
+def _columns(rows: list[dict[str, Any]]) -> set[str]:
+    return {name for row in rows for name in row}
 
 
 def _student(whole: dict[str, Any]) -> dict[str, Any]:
@@ -158,7 +170,7 @@ def _check_sound(name: str, sha256: str) -> None:
 
 def _write(whole: dict[str, Any], names: dict[str, str], username: str) -> Membership:
     for table, model in MODELS.items():
-        rows: Iterable[Model] = [_row(model, values) for values in whole["tables"][table]]
+        rows: Iterable[Model] = [_row(model, values) for values in whole["tables"].get(table, ())]
         if table in SHARED:
             known = set(model._default_manager.filter(pk__in=[row.pk for row in rows]).values_list("pk", flat=True))
             rows = [row for row in rows if row.pk not in known]
@@ -175,8 +187,9 @@ def _write(whole: dict[str, Any], names: dict[str, str], username: str) -> Membe
 
 
 def _row(model: type[Model], values: dict[str, Any]) -> Model:
-    """The row that ``export.plain`` made ``values`` of."""
-    return model(**{field.attname: field.to_python(values[field.attname]) for field in export.fields(model)})
+    """The row that ``export.plain`` made ``values`` of. Columns that came since stand as they do for older rows."""
+    known = [field for field in export.fields(model) if field.attname in values]
+    return model(**{field.attname: field.to_python(values[field.attname]) for field in known})
 
 
 def _take_in(rows: Iterable[Any], whole: dict[str, Any], username: str) -> None:
