@@ -39,7 +39,7 @@ class SharedRate(ScopedRateThrottle):
             return allowed
         try:
             asked, self.again_in_s = _count(self.key, self.duration)
-        except RedisError as trouble:
+        except (RedisError, OSError) as trouble:  # OSError: the socket file isn't there
             log.warning("rates are counted by each web process alone: %r", trouble)
             return True
         return asked <= self.num_requests
@@ -50,7 +50,8 @@ class SharedRate(ScopedRateThrottle):
 
 def _count(key: str, within_s: int) -> tuple[int, int]:
     """How many requests that makes in this hour, and in how many seconds the next one begins."""
-    with _broker(settings.CELERY_BROKER_URL).pipeline() as asked:
+    broker = _broker(settings.CELERY_BROKER_URL)  # held: a client that is let go shuts the lines of its questions
+    with broker.pipeline() as asked:
         asked.set(key, 0, ex=within_s, nx=True)
         asked.incr(key)
         asked.ttl(key)
