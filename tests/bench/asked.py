@@ -30,7 +30,7 @@ def pages(serving: Serving, wanted: Sequence[Wanted], a_second: int, for_s: int)
     """Seconds of each, and processor seconds of one. A page is due whether the last one was answered or not."""
     dice = random.Random(2)
     for path, cookies in wanted:
-        for _ in range(4):  # each before: a day's plan is laid when it is first opened, and each process learns
+        for _ in range(2):  # each before: a day's plan is laid when it is first opened, and each process learns
             get(serving.port, path, cookies)
     begins = time.monotonic() + 0.5
     due = [(begins + n / a_second, *dice.choice(wanted)) for n in range(a_second * for_s)]
@@ -83,7 +83,7 @@ def uploads(serving: Serving, students: Sequence[laid.Student], teacher: str, at
         Row(f"{at_once} uploads of 1 MB at once, refused", len(refused), "", 0),
         Row("… 95 % received within", percentile([took for _s, took in answers], 0.95), "s", 10),
         Row("… pages meanwhile, 95 % within", 1000 * percentile(pages_s, 0.95), "ms", 500),
-        Row("… memory of the web process", web_megabytes(serving), "MB", 400),
+        Row("… memory of the web process", megabytes(serving, WEB), "MB", 400),
     ]
 
 
@@ -104,8 +104,9 @@ def processor_s(serving: Serving, program: str) -> float:
     return worked_s
 
 
-def web_megabytes(serving: Serving) -> float:
-    return max(one.memory_info().rss for one in _running(serving, WEB)) / 1e6
+def megabytes(serving: Serving, program: str) -> float:
+    """Of the largest of the site's processes of that program."""
+    return max(one.memory_info().rss for one in _running(serving, program)) / 1e6
 
 
 def _running(serving: Serving, program: str) -> list[psutil.Process]:

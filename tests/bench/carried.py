@@ -23,7 +23,7 @@ from tests.chaos.phones import Kind, Sent
 from tests.faults.serving import Serving, wait_until
 
 PAGES_A_SECOND = 50
-TAKE_S = 180.0  # of a recording in the queue; one note of it is asked for
+TAKE_S, TONE_S = 180.0, 12.0  # of recordings in the queue: one note of them is asked for
 STUDENTS = 20
 MOST_WAITED_MIN = 30
 WEB_PROCESSES = 2  # what the pages' limit is held with; the default of one is shown beside it
@@ -43,22 +43,33 @@ def measure(folder: Path, var: Path, size: Size) -> tuple[list[Row], Figures]:
     """Every row of the table, on a site with twenty students and nine played days each, and what others reckon with."""
     students = laid.students(STUDENTS)
     teacher = laid.cookies_of(Membership.objects.get(role="teacher").user)
-    recording = _three_minutes(folder)
+    recording, tone = _recording(folder, TAKE_S, tones=20), _recording(folder, TONE_S, tones=1)
     rows, page_s = _pages(var, students, teacher, size.pages_for_s)
     serving = Serving(var)
     try:
         serving.wait_until_ready()
         rows += asked.uploads(serving, students, teacher, size.uploads)
         assert wait_until(lambda: not Take.objects.filter(settled_at=None).exists(), 600)
+        web_mb = asked.megabytes(serving, asked.WEB)
         one = _an_hour(serving, students, recording, size.takes)
+        short = _an_hour(serving, students, tone, 2 * size.takes)
+        worker_mb = asked.megabytes(serving, "celery")
     finally:
         serving.end()
     two = _with_two_workers(var, students, recording, 2 * size.takes)
     rows.append(Row("takes of 3 minutes an hour, one worker", one.an_hour, "", 1500, "at least"))
     rows.append(Row("… processor seconds a take", one.processor_s, "s"))
+    rows.append(Row(f"… and of one tone, {TONE_S:g} s", short.processor_s, "s"))
     rows.append(Row("two workers over one", two.an_hour / one.an_hour, "times", 1.9, "at least"))
     rows += _evening(3600 / one.an_hour)
-    found = Figures(page_processor_s=page_s, take_s=TAKE_S, take_processor_s=one.processor_s, take_bytes=len(recording))
+    found = Figures(
+        page_processor_s=page_s,
+        tone_s=TONE_S,
+        tone_processor_s=short.processor_s,
+        tone_bytes=len(tone),
+        web_process_mb=web_mb,
+        worker_mb=worker_mb,
+    )
     return rows, found
 
 
@@ -107,10 +118,11 @@ def _with_two_workers(var: Path, students: Sequence[laid.Student], recording: by
         serving.end()
 
 
-def _three_minutes(folder: Path) -> bytes:
-    file = folder / "long.webm"
-    tones = [ToneSpec(written_midi=60, dynamic="mf", seconds=8.0)] * int(TAKE_S / 9)
-    write(file, render(tones, "alto", seed=3)[0], "webm")
+def _recording(folder: Path, seconds: float, tones: int) -> bytes:
+    """As a phone sends it; a second of rest after each tone."""
+    file = folder / f"{seconds:g}.webm"
+    each = [ToneSpec(written_midi=60, dynamic="mf", seconds=seconds / tones - 1)] * tones
+    write(file, render(each, "alto", seed=3)[0], "webm")
     return file.read_bytes()
 
 

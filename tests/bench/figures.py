@@ -13,11 +13,11 @@ class Figures(TypedDict, total=False):
     """Seconds and bytes; each of one thing."""
 
     page_processor_s: float  # of the mix in ``carried``: four of five are a student's, one is a teacher's
-    take_s: float  # how long the recording is …
-    take_processor_s: float  # … and how long one processor is busy with it, decoding and all
-    take_bytes: int
+    tone_s: float  # how long the recording of one tone is …
+    tone_processor_s: float  # … and how long one processor is busy with it, decoding and all
+    tone_bytes: int
     row_bytes: dict[str, float]  # on PostgreSQL with its indexes, by table
-    web_process_mb: float
+    web_process_mb: float  # after two hundred uploads
     worker_mb: float
 
 

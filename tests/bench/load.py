@@ -34,7 +34,7 @@ def main() -> int:
         django.setup()
         from django.core.management import call_command
 
-        from tests.bench import carried, figures
+        from tests.bench import capacity, carried, figures
         from tests.bench.rows import Row
         from tests.tables import lay_into_guide, markdown
 
@@ -43,9 +43,11 @@ def main() -> int:
         rows, found = carried.measure(Path(folder), var, carried.SMALL if arguments.small else carried.WHOLE)
     table = markdown(("what", "measured", "limit", "held"), [row.cells() for row in (busy, *rows)])
     print(table)
+    print(found, file=sys.stderr)
     if arguments.write and not arguments.small:
         lay_into_guide("load table", table)
         figures.add(found)
+        capacity.write()
     return 0 if all(row.held for row in rows) else 1
 
 

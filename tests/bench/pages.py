@@ -15,6 +15,7 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any, LiteralString
 
 import django
@@ -23,6 +24,7 @@ from django.db import connections
 from psycopg import sql
 
 from tests import servers
+from tests.bench import capacity, figures
 from tests.tables import lay_into_guide, markdown
 
 FIRST, TIMES = 5, 60  # not timed, and timed
@@ -41,6 +43,7 @@ def main() -> int:
     django.setup()
     try:
         lines = _measured()
+        row_bytes = _row_bytes()
     finally:
         connections.close_all()
         _database(os.environ["DATABASE_URL"], "DROP DATABASE {} WITH (FORCE)")
@@ -48,6 +51,8 @@ def main() -> int:
     print(table)
     if arguments.write:
         lay_into_guide("pages table", table)
+        figures.add({"row_bytes": row_bytes})
+        capacity.write()
     return 0 if all(line[-1] == "yes" for line in lines) else 1
 
 
@@ -64,7 +69,6 @@ def _measured() -> list[tuple[str, ...]]:
     from django.core.management import call_command
     from django.db import connection
     from django.test import Client
-    from django.test.utils import setup_test_environment
     from django.urls import reverse
 
     call_command("migrate", verbosity=0)
@@ -73,17 +77,35 @@ def _measured() -> list[tuple[str, ...]]:
     _where, horns = sixty.lay()
     with connection.cursor() as cursor:
         cursor.execute("ANALYZE")
-    setup_test_environment(debug=False)
-    client = Client()
-    client.force_login(horns[0].player.studio.memberships.get(user__username="marisa").user)
+    client, student = Client(headers={"Host": "localhost"}), Client(headers={"Host": "localhost"})
+    for who, user in (
+        (client, horns[0].studio.memberships.get(user__username="marisa").user),
+        (student, horns[7].player.user),
+    ):
+        who.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     pages = (
-        ("studio, 60 students", reverse("studio_today")),
-        ("everyone, sorted by gate", reverse("everyone") + "?sort=gate"),
-        ("one student, a year", reverse("student", args=[horns[7].pk])),
-        ("one student's gates", reverse("gate", args=[horns[7].pk])),
-        ("everyone's week", reverse("many_weeks")),
+        ("studio, 60 students", client, reverse("studio_today")),
+        ("everyone, sorted by gate", client, reverse("everyone") + "?sort=gate"),
+        ("one student, a year", client, reverse("student", args=[horns[7].pk])),
+        ("one student's gates", client, reverse("gate", args=[horns[7].pk])),
+        ("one student's week", client, reverse("week", args=[horns[7].pk])),
+        ("everyone's week", client, reverse("many_weeks")),
+        ("Today, as the student", student, reverse("today")),
     )
-    return [_line(name, lambda address=address: client.get(address)) for name, address in pages]
+    return [_line(name, partial(who.get, address)) for name, who, address in pages]
+
+
+def _row_bytes() -> dict[str, float]:
+    """By table, with its indexes, as the students' year fills it."""
+    from django.db import connection
+
+    found = {}
+    with connection.cursor() as cursor:
+        for table in capacity.ROWS_A_TAKE:
+            name = connection.ops.quote_name(table)
+            cursor.execute(f"SELECT pg_total_relation_size(%s)::float / count(*) FROM {name}", [table])
+            found[table] = round(cursor.fetchone()[0])
+    return found
 
 
 def _line(name: str, ask: Callable[[], Any]) -> tuple[str, ...]:
