@@ -108,7 +108,7 @@ def _many(world: World) -> dict[str, Any]:
     horn = world.horns["s"]
     return {"what": "pause", "horns": str(horn.pk), "starts_on": str(horn.studio.today()), "until_on": "",
             "reason": "Holidays.", "routine": "", "budget_minutes": "5", "beats_per_minute": "", "focus": "",
-            "words": ""}  # fmt: skip
+            "words": "", "picks": "own", "pins": []}  # fmt: skip
 
 
 def _rule(world: World) -> dict[str, Any]:

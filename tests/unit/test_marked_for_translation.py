@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 from django.utils.translation import gettext
 
-from assignments.models import Routine
-from studio.models import Device, Studio, User
+from assignments.models import Agenda, Ensemble, Routine
+from studio.models import Consent, Device, Studio, User
 from tests.unit import belonging, pseudo
 from tests.unit.access_world import ROLES, World
 from tests.unit.test_access_matrix import visible, world
@@ -34,6 +34,9 @@ def given(world: World) -> set[str]:
     texts = [f"{user.name} {user.username}" for user in User.objects.all()]
     texts += [f"{studio.name} {studio.time_zone}" for studio in Studio.objects.all()]
     texts += [device.name for device in Device.objects.all()]
+    texts += [ensemble.name for ensemble in Ensemble.objects.all()]
+    texts += [point for agenda in Agenda.objects.all() for point in agenda.points]
+    texts += [consent.given_by for consent in Consent.objects.all()]
     texts += ["rows"]  # the name of an engine
     texts += [f"{routine.name} {routine.summary}" for routine in Routine.objects.filter(studio__isnull=False)]
     return {word.lower() for text in texts for word in pseudo.LETTERS.findall(text)}
