@@ -10,7 +10,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from assignments import builds, gate, lessons, planner, routines, stages, standings, weeks
+from assignments import builds, gate, lessons, planner, routines, stages, standings, weeks, words
 from assignments.exercises import MINUTES, SHAPED, USUAL_TEMPO
 from assignments.models import Week
 from assignments.queries import past
@@ -203,6 +203,8 @@ def _reason(ladder: Mapping[int, gate.Standing], stage: int) -> str:
 
 def _missing(standing: gate.Standing) -> str:
     rule, window = standing.rule, standing.window
+    if not standing.notes_short and window.on_target >= rule.opens_at:  # days are missing, or the teacher said not yet
+        return " ".join(words.reasons(standing, "teacher"))
     parts: Sequence[str] = [
         _("%(now)d of %(wanted)d days on target") % {"now": window.on_target, "wanted": rule.opens_at}
         if window.on_target < rule.opens_at

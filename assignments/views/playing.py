@@ -167,8 +167,9 @@ def _submit(of: Exercise, plan: Any, sent: dict[str, Any]) -> Any:
 def take(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
     """Where one recording is: received, waiting, measuring; then what was heard in it."""
     found = access.take_within_sight(request.user, take_id)
-    page = where_query.page(found, of_staff=access.teaches(request.user, found.horn))
+    is_teacher = access.teaches(request.user, found.horn)
+    page = where_query.page(found, of_staff=is_teacher)
     base = base_for(page.horn.player.user_id == request.user.pk)
     may_keep = bool(found.analysis.audio) and access.teaches(request.user, found.horn, DECIDERS)
-    context = {"page": page, "base": base, "here": "today", "may_keep": may_keep}
+    context = {"page": page, "base": base, "here": "today", "may_keep": may_keep, "is_teacher": is_teacher}
     return render(request, PAGES + "take.html", context)

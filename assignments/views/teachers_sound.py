@@ -47,7 +47,8 @@ def new_demonstration(request: SignedInRequest) -> HttpResponse:
             return arrived(request, reverse("one_tone", args=[like.pk]) if like else reverse("demonstrations"))
         except Refusal as trouble:
             refusal = trouble
-    return _form_page(request, "new_demonstration.html", form, refusal, {"like": like}, staff=staff)
+    context = {"like": like, "here": "studio_today" if like else "routines"}
+    return _form_page(request, "new_demonstration.html", form, refusal, context, staff=staff)
 
 
 def _like(request: SignedInRequest, staff: Membership) -> Try | None:

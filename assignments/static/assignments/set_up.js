@@ -4,13 +4,14 @@ import { spoken, tell, to } from "./phases.js";
 import { STEPS, reader, summary, troubleAfter, volumeHelp } from "./sound_check.js";
 
 const EVERY_MS = 50;
+const MARKS = { ground: "unplayed", trench: "miss", laid: "hit" }; // to come, now, heard
 const ONCE_ONLY = ["not_louder", "not_softer"]; // told once; then the phone's volume help is the likelier reason
 
 function mark(step, kind) {
   const row = document.querySelector(`[data-step="${step}"]`);
-  row.dataset.kind = kind; // ground: to come, trench: now, laid: heard
-  row.querySelector("use").setAttribute("href", `#mark-${kind}`);
-  row.querySelector(".mark").setAttribute("class", `mark ${kind}${kind === "trench" ? " today" : ""}`);
+  row.dataset.kind = kind;
+  row.querySelector("use").setAttribute("href", `#mark-${MARKS[kind]}`);
+  row.querySelector(".mark").setAttribute("class", `mark ${MARKS[kind]}${kind === "trench" ? " today" : ""}`);
   for (const words of row.querySelectorAll("[data-kind]")) words.hidden = words.dataset.kind !== kind;
   if (kind === "trench") tell(spoken(row));
 }
