@@ -14,8 +14,8 @@ from threading import Lock
 from typing import Any, NamedTuple
 
 from django.db import transaction
-from django.db.models import CharField, Count, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum, Value
-from django.db.models.functions import Cast, Coalesce, Concat, Length
+from django.db.models import CharField, Count, Max, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Cast, Coalesce, Concat
 
 from assignments import gate
 from assignments.models import Decision, GateRule, PlayedDay, Week
@@ -38,7 +38,10 @@ _making_room = Lock()
 
 
 def fingerprints(horns: Sequence[Horn]) -> dict[object, Fingerprint]:
-    """By horn. Days only grow and the other rows are only added to, so their numbers and sums tell. One query."""
+    """By horn. Days count how often they were folded, and the other rows are only added to: so numbers tell. One query.
+
+    A take that settles late may turn a day's verdict and leave it as long as it was: length alone would not tell.
+    """
     rows = _followed_from().filter(pk__in=[horn.pk for horn in horns])
     names = ("lowest_written_midi", "highest_keyed_written_midi", *rows.query.annotations)
     return {row[0]: tuple(row[1:]) for row in rows.values_list("pk", *names)}
@@ -48,10 +51,9 @@ def fingerprints(horns: Sequence[Horn]) -> dict[object, Fingerprint]:
 def _followed_from() -> QuerySet[Horn]:
     """The question, without its answer: putting it together takes as long as asking it."""
     played = PlayedDay.objects.filter(horn=OuterRef("pk"))
-    in_range = Sum(Cast("in_range", IntegerField()))
     shared = GateRule.objects.filter(studio=OuterRef("player__studio"), horn=None)
     told = {
-        "played": _of(played, Count("pk"), Sum(Length("counted")), in_range),
+        "played": _of(played, Count("pk"), Sum("folds")),
         "made": _of(Decision.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at")),
         "given": _of(Week.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("set_at")),
         "agreed": _of(GateRule.objects.filter(horn=OuterRef("pk")), Count("pk"), Max("made_at")),

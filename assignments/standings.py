@@ -6,7 +6,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 
 from assignments import gate, gate_rules, known_ladders
 from assignments.exercises import STAGES
@@ -145,8 +145,9 @@ def fold(horn: Horn, on: dt.date) -> None:
     tries = Try.objects.filter(horn=horn, on=on, counts=True).order_by("played_at", "slot")
     played = [gate.Try(row.on, row.written_midi, row.tone, row.outcome) for row in tries]
     for day in gate.days(played, *horn.written_range):
+        told = {"counted": day.counted, "in_range": day.in_range}
         PlayedDay.objects.update_or_create(
-            horn=horn, on=on, defaults={"counted": day.counted, "in_range": day.in_range}
+            horn=horn, on=on, defaults={**told, "folds": F("folds") + 1}, create_defaults={**told, "folds": 1}
         )
 
 

@@ -104,6 +104,7 @@ class PlayedDay(models.Model):
     on = models.DateField()
     counted = models.BinaryField()  # assignments.gate.Day.counted
     in_range = models.BooleanField()
+    folds = models.PositiveIntegerField(default=0, db_default=0)  # how often it was folded: each may change it
     squeezes = models.JSONField(default=list)  # possible squeezes of soft tones as they stood on this day
 
     class Meta:

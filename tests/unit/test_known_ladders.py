@@ -6,9 +6,11 @@ import datetime as dt
 
 import pytest
 from django.db import connection
+from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
 from assignments import decisions, known_ladders, rule_changes, standings
+from assignments.models import Try
 from tests import builders, people, played
 
 pytestmark = pytest.mark.django_db(transaction=True)  # what is kept is kept on commit
@@ -42,6 +44,13 @@ def change_by_playing_more_of_a_day(horn, teacher, today):
 
 def change_by_a_tone_that_could_not_be_heard(horn, teacher, today):
     played.day(horn.weeks.get(), today, [(60, "pp")], unreadable=[(60, "pp")], audio=None)
+
+
+def change_by_a_take_that_settles_late(horn, teacher, today):
+    """Received before another of the same tone, and missed: the day's first try is another one, the day as long."""
+    (late,) = played.day(horn.weeks.get(), today - DAY, [(60, "mf")], missed={(60, "mf")}, audio=None)
+    Try.objects.filter(pk=late.pk).update(played_at=F("played_at") - DAY)
+    standings.fold(horn, today - DAY)
 
 
 def change_by_deciding(horn, teacher, today):
