@@ -57,7 +57,7 @@ def of(student: Membership) -> dict[str, QuerySet[Model]]:
         "equipment_changes": EquipmentChange.objects.filter(horn__in=horns),
         "ensembles": _ensembles(student),
         "seats": Seat.objects.filter(horn__in=horns),
-        "chords": Chord.objects.filter(parts__horn__in=horns),
+        "chords": Chord.objects.filter(pk__in=Part.objects.filter(horn__in=horns).values("chord")),
         "parts": Part.objects.filter(horn__in=horns),
         "studio_rules": GateRule.objects.filter(studio=student.studio_id, horn=None),
         "gate_rules": GateRule.objects.filter(horn__in=horns),

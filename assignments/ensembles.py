@@ -56,10 +56,10 @@ class Obstacle:
 def keep(*, studio: Studio, by: User, name: str, horns: Sequence[Horn], ensemble: Ensemble | None = None) -> Ensemble:
     """Write who sits where, in this order. What was set before stays with those it was set for.
 
-    Raises Refusal for fewer than two seats, too many, or one horn in two of them.
+    Raises Refusal for fewer than two seats, too many, or one player in two of them: nobody plays two horns at once.
     """
-    if len(set(horns)) < len(horns):
-        raise Refusal("seat_taken_twice", _("Somebody sits in two seats. Give each seat to another horn."))
+    if len({horn.player_id for horn in horns}) < len(horns):
+        raise Refusal("seat_taken_twice", _("Somebody sits in two seats. Give each seat to another player."))
     if not FEWEST <= len(horns) <= MOST:
         raise Refusal("seats", _("Choose two horns or more, %(most)d at most.") % {"most": MOST})
     with transaction.atomic():

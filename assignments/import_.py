@@ -19,7 +19,7 @@ from django.db.models import Model
 from django.utils.translation import gettext as _
 
 from analysis.models import Analysis, Result
-from assignments import export
+from assignments import belongings, export
 from assignments.models import (
     Agenda,
     Chord,
@@ -51,8 +51,8 @@ from studio import access_log
 from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
 AT_ONCE = 500
-# rows that may be here already: then they stay as they are
-SHARED = ("studios", "people", "guardians", "ensembles", "chords", "routines", "studio_rules")
+# rows that may be here already: then they stay as they are; a guardian's, through another child
+MAY_BE_HERE = (*belongings.SHARED, "guardians")
 MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are written
     "studios": Studio,
     "people": User,
@@ -171,7 +171,7 @@ def _check_sound(name: str, sha256: str) -> None:
 def _write(whole: dict[str, Any], names: dict[str, str], username: str) -> Membership:
     for table, model in MODELS.items():
         rows: Iterable[Model] = [_row(model, values) for values in whole["tables"].get(table, ())]
-        if table in SHARED:
+        if table in MAY_BE_HERE:
             known = set(model._default_manager.filter(pk__in=[row.pk for row in rows]).values_list("pk", flat=True))
             rows = [row for row in rows if row.pk not in known]
         if model is User:

@@ -111,12 +111,7 @@ def _lists(student: Membership) -> Iterator[Row]:
 def _checks(student: Membership) -> Iterator[Row]:
     tries = Try.objects.filter(horn__player=student).select_related("take__horn", "take__exercise")
     for row in tries.order_by("played_at", "take", "slot").iterator():
-        asked = {
-            "slot": row.slot,
-            "asked_written_midi": row.written_midi,
-            "asked_tone": row.tone,
-            "outcome": row.outcome,
-        }
+        asked = {"slot": row.slot, "asked_written_midi": row.written_midi, "asked_tone": row.tone}
         for check in row.checks:
             from_s, to_s = check["at_s"] or ("", "")
             yield {

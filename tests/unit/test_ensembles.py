@@ -156,8 +156,14 @@ def test_a_closed_one_is_asked_for_nothing_until_it_is_opened_again(quartet):
     assert unison(quartet)
 
 
-def test_one_horn_sits_once_and_nobody_sits_alone(studio, teacher, horns):
-    for seats in ([horns[0]], [horns[0], horns[0]], []):
+@pytest.fixture
+def second_horn(horns):
+    """Of the player of the first."""
+    return Horn.objects.create(player=horns[0].player, kind="tenor", in_use_since_on=horns[0].in_use_since_on)
+
+
+def test_one_player_sits_once_and_nobody_sits_alone(studio, teacher, horns, second_horn):
+    for seats in ([horns[0]], [horns[0], horns[0]], [horns[0], horns[1], second_horn], []):
         with pytest.raises(Refusal):
             ensembles.keep(studio=studio, by=teacher, name="Solo", horns=seats)
     assert not Ensemble.objects.exists()
@@ -208,6 +214,12 @@ def test_a_copy_holds_ones_own_seat_and_part_and_nobody_elses(quartet, horns):
     rows = belongings.of(horns[1].player)
     assert [row.horn for name in ("seats", "parts") for row in rows[name]] == [horns[1], horns[1]]
     assert {user.name for user in rows["people"]} == {"Pim Larkspur", "Marisa Oakhanger"}
+
+
+def test_a_chord_of_which_somebody_played_two_horns_is_copied_once(quartet, horns, second_horn):
+    chord = unison(quartet)
+    Part.objects.create(chord=chord, horn=second_horn, position=9, sounding_midi=58)  # from when that could be set
+    assert list(belongings.of(horns[0].player)["chords"]) == [chord]
 
 
 def test_nobody_records_another_ones_part(client, quartet, horns, teacher):
