@@ -37,6 +37,7 @@ def test_the_horn_is_heard_and_each_step_goes_on_by_itself(device, plan, tmp_pat
     phone.page.click("text=Set up and start")
     expect(phone.page.locator("[data-do=start]")).to_be_visible(timeout=30_000)
     expect(phone.page.locator("[data-word=help_off]")).to_be_visible()
+    expect(phone.page.locator('.check use[href="#mark-hit"]')).to_have_count(4)  # heard, and a sign that the page has
     expect(phone.page).to_have_url(phone.site + "/today/play/")
     phone.page.wait_for_timeout(500)
     plan.refresh_from_db()

@@ -63,6 +63,13 @@ def test_shut_blocks_are_shown_with_their_reason_and_cannot_be_ticked(client, ho
     assert f"{reverse('gate', args=[horn.pk])}?stage=1#by-hand" in text
 
 
+def test_where_nothing_but_days_is_missing_the_reason_says_so(client, teacher, horn):
+    played.good_days(played.long_week(horn, teacher), horn.studio.today() - DAY, count=9)
+    text = client.get(address(horn), {"routine": str(OVERTONES)}).content.decode()
+    assert "One counted day is missing" in text
+    assert "Waits: ," not in text
+
+
 def test_a_shut_block_is_refused_on_the_server_when_the_page_is_passed_by(client, horn):
     answer = client.post(address(horn), form(horn, blocks=["daily_tones", "overtones_third"]))
     assert answer.status_code == 403
