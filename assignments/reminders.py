@@ -19,14 +19,14 @@ from django.utils.translation import gettext as _
 from assignments import standings, weeks
 from assignments.exercises import slots_of_budget
 from assignments.models import DayPlan, PaperDay, Reminder, Take, Week
-from studio import consent
+from studio import consent, throttle
 from studio.access import is_of_family
 from studio.models import Horn, Membership, User
 
 log = logging.getLogger(__name__)
 
 DAY_BEGINS, DAY_ENDS = dt.time(7), dt.time(21)  # where the student is; outside these nobody is reminded
-ASKED_AGAIN = dt.timedelta(hours=1)  # sooner no second letter asks whether an address is right
+ASKED_AGAIN = throttle.WITHIN  # sooner no second letter asks whether an address is right
 LATE_AT_MOST = dt.timedelta(hours=1)  # what couldn't be sent by then is not sent that day
 MOST_UNANSWERED = 3
 LETTER = "assignments.reminders.stop"  # what the links in a letter are signed for
@@ -102,6 +102,9 @@ def _ask(reminder: Reminder, now: dt.datetime, line: BaseEmailBackend | None) ->
     if not _is_still_wanted(reminder):
         stop(reminder.player)
         return False
+    player, there = str(reminder.player_id), f"{reminder.player_id} {reminder.email}"
+    if throttle.is_spent(player, throttle.LETTER) or throttle.is_spent(there, throttle.SAME_LETTER):
+        return False  # later: whoever chooses to and fro between addresses sends strangers no letter a round
     unasked = Reminder.objects.filter(pk=reminder.pk, email=reminder.email, confirmed_at=None)
     if not unasked.filter(asked_at=None).update(asked_at=now):
         return False  # another machine was first, or the family has just chosen anew
@@ -110,6 +113,8 @@ def _ask(reminder: Reminder, now: dt.datetime, line: BaseEmailBackend | None) ->
     except OSError:
         unasked.filter(asked_at=now).update(asked_at=None)
         raise
+    throttle.note(player, throttle.LETTER)
+    throttle.note(there, throttle.SAME_LETTER)
     return True
 
 

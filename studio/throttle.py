@@ -1,5 +1,6 @@
 """Tries that opened nothing are counted by address, so that nobody can go through them all. A right one costs nothing:
-a whole class joins through one school's address. The counts are rows, so every web process counts together."""
+a whole class joins through one school's address. The counts are rows, so every web process counts together. Letters
+that ask somebody whether an address is theirs are counted here too."""
 
 from __future__ import annotations
 
@@ -12,7 +13,9 @@ from django.utils import timezone
 from studio.models import CodeTry
 
 CODE, SIGN_IN, SECOND_STEP, PASSPHRASE = "code", "sign-in", "second step", "passphrase"
-MOST_TRIES = {CODE: 10, SIGN_IN: 50, SECOND_STEP: 5, PASSPHRASE: 5}  # the last two an account, not an address
+LETTER, SAME_LETTER = "letter", "same letter"  # of one student; of one student to one address
+MOST_TRIES = {CODE: 10, SIGN_IN: 50, SECOND_STEP: 5, PASSPHRASE: 5, LETTER: 3, SAME_LETTER: 1}
+# Second steps and passphrases are counted by account, not by address.
 WITHIN = dt.timedelta(hours=1)
 
 

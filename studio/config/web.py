@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import resource
 import socket
 from typing import Any
 
@@ -11,13 +12,31 @@ from django.conf import settings
 from studio.config.wsgi import application
 
 LINES = 1000  # open at once; a slow phone that sends a recording holds a line and no thread
+FILES_A_LINE = 2  # the line itself, and the file in which waitress keeps what has come of a recording
+OTHER_FILES = 200  # database, broker, recordings that threads store or hand out, and room to spare
 WAITING_LINES = 1024  # not yet taken by the process
 
 
 def open_door(host: str, port: int) -> socket.socket:
-    """A socket of this process's own: the system hands each new line to one of those that listen on the port."""
+    """A socket of this process's own: the system hands each new line to one of those that listen on the port.
+
+    A process that is meant to be alone shares it with none: a second one would take half of its lines unseen.
+    """
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    return socket.create_server((host, port), family=family, backlog=WAITING_LINES, reuse_port=True)
+    is_shared = settings.WEB_PROCESSES > 1
+    return socket.create_server((host, port), family=family, backlog=WAITING_LINES, reuse_port=is_shared)
+
+
+def room_for_lines() -> int:
+    """How many lines may be open at once. As many files as they take are asked of the system, which may grant fewer."""
+    wanted = LINES * FILES_A_LINE + OTHER_FILES
+    granted, most = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if granted == resource.RLIM_INFINITY:
+        return LINES
+    if granted < wanted:
+        granted = wanted if most == resource.RLIM_INFINITY else min(wanted, most)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (granted, most))
+    return max(1, min(LINES, (granted - OTHER_FILES) // FILES_A_LINE))
 
 
 def main() -> None:
@@ -29,7 +48,7 @@ def main() -> None:
         application,
         sockets=[open_door(settings.HOST, settings.PORT)],
         threads=settings.WEB_THREADS,
-        connection_limit=LINES,
+        connection_limit=room_for_lines(),
         asyncore_use_poll=True,
         max_request_body_size=settings.LARGEST_UPLOAD_BYTES + 2**20,  # the form around the recording
         ident="",

@@ -94,13 +94,18 @@ def _set_up(request: SignedInRequest) -> HttpResponse:
 
 def _change(request: SignedInRequest, row: SecondStep) -> HttpResponse:
     is_asked_for = access.must_have_second_step(request.user)
+    what = request.POST.get("what")
+    if request.method == "POST" and what not in ("codes", "off"):
+        return redirect("second_step")  # set up in another tab meanwhile: the page says that it is on
     form = SecondStepForm(request.POST or None)
-    if request.method == "POST" and form.is_valid():
+    if what == "off" and is_asked_for:  # before the code is looked at: that would use it up
+        form.add_error("code", _("Your studio asks for the second step, so it stays on."))
+    elif request.method == "POST" and form.is_valid():
         if not steps.opens(request.user, form.cleaned_data["code"]):
             form.add_error("code", _("That isn’t it. A code is good for half a minute, and once."))
-        elif request.POST.get("what") == "codes":
+        elif what == "codes":
             return _codes(request, steps.new_codes(request.user))
-        elif not is_asked_for:
+        else:
             steps.turn_off(request.user, by=request.user)
             return redirect("my_doors")
     context = {

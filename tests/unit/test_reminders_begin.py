@@ -92,6 +92,25 @@ def test_a_letter_that_went_astray_is_sent_again_after_an_hour_and_no_sooner(hor
     assert sent(10, 31) == 1
 
 
+def test_to_and_fro_between_addresses_each_gets_one_letter_an_hour(horn, home):
+    for minute, address in enumerate(["a@example.org", "b@example.org"] * 4):
+        with at(9, minute):
+            choose(horn, home, address)
+        sent(9, minute)
+    assert [letter.to for letter in mail.outbox] == [["a@example.org"], ["b@example.org"]]
+    assert sent(10, 3) == 1  # to the last that was chosen, as nobody has confirmed it
+    assert mail.outbox[-1].to == ["b@example.org"]
+
+
+def test_of_one_student_three_strangers_an_hour_are_asked_at_most(horn, home):
+    for minute in range(5):
+        with at(9, minute):
+            choose(horn, home, f"{minute}@example.org")
+        sent(9, minute)
+    assert len(mail.outbox) == 3
+    assert sent(10, 1) == 1  # the last one's turn comes by itself
+
+
 def test_a_mail_server_that_is_away_is_asked_again_for_the_question_too(horn, home, settings):
     choose(horn, home)
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"

@@ -177,6 +177,17 @@ def test_a_phone_that_lies_open_turns_nothing_off(marisa, with_one):
     assert whats()[-1] == "second_step_off"
 
 
+def test_a_page_to_set_it_up_that_stayed_open_in_another_tab_turns_nothing_off(marisa, with_one):
+    desk = in_as(marisa)
+    for what in ({}, {"what": "else"}):
+        answer = desk.post(
+            reverse("second_step"), {"code": digits(marisa), "old": people.PASSWORD, **what}, follow=True
+        )
+        assert "Your second step is on" in answer.content.decode()
+    assert second_step.is_on(marisa)
+    assert second_step.opens(marisa, digits(marisa))
+
+
 def test_a_code_for_whoever_lost_the_way_in_stops_at_the_second_step(studio, marisa):
     player = people.horn(studio).player
     Membership.objects.filter(pk=player.pk).update(of_age=True)

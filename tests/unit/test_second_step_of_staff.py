@@ -115,12 +115,17 @@ class TestAStudioThatAsksForIt:
         assert "Far Quay" in page.content.decode()
         assert studio.name not in page.content.decode()
 
-    def test_lets_nobody_turn_it_off(self, marisa, with_one):
+    def test_lets_nobody_turn_it_off_and_uses_up_no_code(self, marisa, with_one):
         desk = in_as(marisa)
         page = desk.get(reverse("second_step")).content.decode()
         assert 'value="off"' not in page
-        assert desk.post(reverse("second_step"), {"what": "off", "code": digits(marisa)}).status_code == 200
+        for code in (digits(marisa), with_one[0]):
+            answer = desk.post(reverse("second_step"), {"what": "off", "code": code})
+            assert answer.status_code == 400
+            assert "it stays on" in answer.context["form"].errors["code"][0]
         assert second_step.is_on(marisa)
+        assert second_step.opens(marisa, digits(marisa))
+        assert second_step.opens(marisa, with_one[0])
 
     def test_signs_nobody_out_who_still_has_to_set_it_up(self, studio, marisa, boss):
         turned_on(User.objects.get(username="orla"))
