@@ -33,13 +33,8 @@ def speak(
 
     Nobody is given it before it was read through. Raises Refusal.
     """
-    with transaction.atomic():
-        known = Comment.objects.filter(pk=key).first()
-        if known is not None:
-            if (known.horn_id, known.by_id) != (horn.pk, by.pk):
-                raise recordings.key_taken()
-            return known
-        voice = recordings.queue_short(audio, Request(instrument=horn.kind), spoken=True)
+
+    def write(stored: recordings.Stored) -> Comment:
         return Comment.objects.create(
             pk=key,
             horn=horn,
@@ -48,8 +43,15 @@ def speak(
             about_try=about,
             take=about.take if about else None,
             at_s=at_s,
-            voice=voice,
+            voice=recordings.queue(stored, Request(instrument=horn.kind), spoken=True),
         )
+
+    def is_same(row: Comment, sha256: str) -> bool:
+        said = row.voice.sha256 if row.voice else ""
+        return (row.horn_id, row.by_id, said) == (horn.pk, by.pk, sha256)
+
+    under_key = Comment.objects.filter(pk=key).select_related("voice")
+    return recordings.once(audio, under_key, write, is_same, is_short=True)[0]
 
 
 def take_back(spoken: Comment) -> None:

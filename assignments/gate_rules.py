@@ -86,11 +86,13 @@ def first_day(studio: Studio, horn: Horn | None = None) -> dt.date:
     """The earliest day a change may count from: today, or tomorrow when something was already played today.
 
     A recording that waits to be measured counts as played, and a run or overtones too: they are judged by the same.
+    One of the lesson counts for nothing.
     """
     today = studio.today()
     whose = {"horn": horn} if horn else {"horn__player__studio": studio}
-    played = any(rows.objects.filter(on=today, **whose).exists() for rows in (Take, PlayedDay))
-    return today + dt.timedelta(days=played)
+    played = (Take.objects.filter(in_lesson=False), PlayedDay.objects.all())
+    is_played = any(rows.filter(on=today, **whose).exists() for rows in played)
+    return today + dt.timedelta(days=is_played)
 
 
 def contradiction(field: str) -> str:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import uuid
 
 from django.core.files.base import File
-from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -25,24 +24,24 @@ def record(horn: Horn, *, by: User, written_midi: int, tone: str, audio: File, k
 
     Sent twice under one ``key`` it is one. Raises Refusal without permission to record, or while no week was ever set.
     """
-    on = horn.studio.today()
     week = may_record(horn)
-    with transaction.atomic():
-        take, is_new = takes.keep(
-            horn=horn,
-            exercise=week.exercises.get(kind="daily_tones"),
-            on=on,
-            slots=(Slot(0, written_midi, tone),),
-            client_key=key,
-            audio=audio,
-            recorder={},
-            received_at=timezone.now(),
-            in_lesson=True,
-        )
-        if is_new:
-            access_log.write(access_log.What.RECORDED, studio=horn.studio, who=by, about=horn.player)
-            comments.note(horn, by=by, text=words, take=take)
-    return take
+
+    def with_note(take: Take) -> None:
+        access_log.write(access_log.What.RECORDED, studio=horn.studio, who=by, about=horn.player)
+        comments.note(horn, by=by, text=words, take=take)
+
+    return takes.keep(
+        horn=horn,
+        exercise=week.exercises.get(kind="daily_tones"),
+        on=horn.studio.today(),
+        slots=(Slot(0, written_midi, tone),),
+        client_key=key,
+        audio=audio,
+        recorder={},
+        received_at=timezone.now(),
+        in_lesson=True,
+        along=with_note,
+    )[0]
 
 
 def may_record(horn: Horn) -> Week:

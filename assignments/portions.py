@@ -39,5 +39,6 @@ def played_today(horn: Horn, on: dt.date) -> int:
 
 
 def low_notes_first(horn: Horn, exercise: Exercise, on: dt.date) -> bool:
-    """Whether high notes are about to be played before anything of the foundation was, that day."""
-    return bool(exercise.stage) and not Take.objects.filter(horn=horn, on=on, exercise__stage=0).exists()
+    """Whether high notes are about to be played before anything of the foundation was practised, that day."""
+    low = Take.objects.filter(horn=horn, on=on, exercise__stage=0, in_lesson=False)
+    return bool(exercise.stage) and not low.exists()

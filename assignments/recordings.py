@@ -6,13 +6,16 @@ import errno
 import hashlib
 import logging
 import uuid
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TypeVar
 
 from django.conf import settings
 from django.core.files.base import File
 from django.core.files.storage import default_storage
-from django.db import transaction
+from django.db import IntegrityError, transaction
+from django.db.models import Model, QuerySet
 from django.utils.translation import gettext as _
 
 from analysis import discarding
@@ -29,10 +32,70 @@ SHORT_S = 60.0  # a word, or one tone shown: nobody listens longer
 SHORT_MOST_BYTES = 20_000_000  # a minute as the largest of sound files: two channels of 24 bits at 48 kHz
 
 
-def sha256_of(audio: File) -> str:
+Row = TypeVar("Row", bound=Model)
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """A recording in the store that no row knows yet."""
+
+    name: str
+    size_bytes: int
+    sha256: str
+    longest_s: float | None  # a longer one is refused; None: as long as any take may be
+
+
+def once(
+    audio: File,
+    under_key: QuerySet[Row],
+    write: Callable[[Stored], Row],
+    is_same: Callable[[Row, str], bool],
+    *,
+    is_short: bool = False,
+) -> tuple[Row, bool]:
+    """Keep one recording, however often it is sent. Returns the row that knows it, and whether it is new.
+
+    ``under_key``: what was sent under its key before; ``is_same``: whether that row is this one, by its sha256.
+    ``write``: writes the row, in a transaction of its own; hashing and storing are over by then, for while it lasts
+    nobody else can write. ``is_short``: a minute at most.
+
+    Raises Refusal, with nothing kept, for a file that is empty or too large, where there is no room, and when something
+    else came under the same key; and what ``write`` raises.
+    """
+    sha256 = _sha256_of(audio, is_short=is_short)
+    known = _known(under_key, is_same, sha256)
+    if known is not None:
+        return known, False
+    stored = Stored(store(audio), audio.size, sha256, SHORT_S if is_short else None)
+    # Trouble that is not expected leaves the file: a commit that failed to answer may have been made all the same,
+    # and the sweeper clears away files that no row knows.
+    try:
+        with transaction.atomic():
+            return write(stored), True
+    except IntegrityError:  # the same key won the race in another process
+        default_storage.delete(stored.name)
+        known = _known(under_key, is_same, sha256)
+        if known is None:
+            raise
+        return known, False
+    except Refusal:  # permission was taken back while the recording came in
+        default_storage.delete(stored.name)
+        raise
+
+
+def _known(under_key: QuerySet[Row], is_same: Callable[[Row, str], bool], sha256: str) -> Row | None:
+    row = under_key.first()
+    if row is not None and not is_same(row, sha256):
+        raise Refusal("key_taken", _("That was sent from another page. Open this one again and record it anew."), 409)
+    return row
+
+
+def _sha256_of(audio: File, *, is_short: bool) -> str:
     """Raises Refusal for a file that is empty or too large."""
     if not audio.size:
         raise Refusal("empty_file", _("That file is empty. Record it again, or choose another file."))
+    if is_short and audio.size > SHORT_MOST_BYTES:
+        raise Refusal("too_large", _("That file is over 20 MB. Record a minute at most."), 413)
     if audio.size > MOST_BYTES:
         raise Refusal(
             "too_large", _("That file is over 150 MB. Record in shorter pieces, or as an ordinary voice memo."), 413
@@ -54,38 +117,27 @@ def store(audio: File) -> str:
         return default_storage.save(f"{name[:2]}/{name}", audio)
 
 
-def queue(name: str, audio: File, sha256: str, request: Request, **how: object) -> Analysis:
+def queue(stored: Stored, request: Request, *, spoken: bool = False) -> Analysis:
     """The row of a stored recording, sent to a worker once the transaction in hand has come through.
 
-    ``how``: further columns of the row.
+    ``spoken``: words, that are read through and not measured.
     """
     analysis = Analysis.objects.create(
-        audio=name, audio_bytes=audio.size, sha256=sha256, request=frozen(request), **how
+        audio=stored.name,
+        audio_bytes=stored.size_bytes,
+        sha256=stored.sha256,
+        longest_s=stored.longest_s,
+        request=frozen(request),
+        spoken=spoken,
     )
     transaction.on_commit(lambda: send(analysis), robust=True)
     return analysis
-
-
-def queue_short(audio: File, request: Request, *, spoken: bool = False) -> Analysis:
-    """Store and queue a recording of a minute at most. Call it in the transaction that writes whose it is.
-
-    ``spoken``: words, that are read through and not measured. Raises Refusal, with no row written.
-    """
-    if audio.size > SHORT_MOST_BYTES:
-        raise Refusal("too_large", _("That file is over 20 MB. Record a minute at most."), 413)
-    sha256 = sha256_of(audio)
-    return queue(store(audio), audio, sha256, request, longest_s=SHORT_S, spoken=spoken)
 
 
 def forget(analyses: Collection[Analysis]) -> None:
     """Delete these recordings, rows and sound; whatever pointed to them is gone already."""
     discarding.note(str(one.audio.name) for one in analyses if one.audio)
     Analysis.objects.filter(pk__in=[one.pk for one in analyses]).delete()
-
-
-def key_taken() -> Refusal:
-    """Somebody else sent something under this key."""
-    return Refusal("key_taken", _("That was sent from another page. Open this one again and record it anew."), 409)
 
 
 @contextmanager

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import logging
+import math
 import uuid
-from collections.abc import Sequence
+import zoneinfo
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.core.files.base import File
-from django.core.files.storage import default_storage
-from django.db import IntegrityError, transaction
 from django.http import Http404
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -27,6 +27,17 @@ from studio.models import Horn, Membership, User
 log = logging.getLogger(__name__)
 
 LATE = dt.timedelta(days=7)  # so long a recording may have waited on the phone
+MOST_A_DAY = 200  # three long days that waited on a phone; what is more goes up the day after
+MOST_BYTES_A_DAY = 2_000_000_000
+
+
+class FullDay(Refusal):
+    """No more fits into the studio's day; ``again_in_s`` says when the next one begins."""
+
+    def __init__(self, again_in_s: int) -> None:
+        words = _("Today’s room for recordings is full. Nothing is lost: this one stays with you and can go up tomorrow.")
+        super().__init__("full_day", words, 429)
+        self.again_in_s = again_in_s
 
 
 def submit(
@@ -42,10 +53,11 @@ def submit(
     """Keep one recording and have it measured. Returns the take, and whether it is new.
 
     Raises Refusal, with nothing stored, when there is no permission, the exercise is shut or over, the file is empty
-    or too large, other bytes came under the same key, or there is no room.
+    or too large, other bytes came under the same key, the day is full, or there is no room.
     """
     if not Take.objects.filter(horn=horn, client_key=client_key).exists():
         may_record(horn, exercise, on)
+        has_room_today(horn.player, audio.size)
     return keep(
         horn=horn,
         exercise=exercise,
@@ -69,40 +81,41 @@ def keep(
     recorder: dict[str, Any],
     received_at: dt.datetime,
     in_lesson: bool = False,
+    along: Callable[[Take], object] | None = None,
 ) -> tuple[Take, bool]:
-    """What ``submit`` does once nothing stands against it."""
-    sha256 = recordings.sha256_of(audio)
-    known = Take.objects.filter(horn=horn, client_key=client_key).select_related("analysis").first()
-    if known is not None:
-        return _again(known, sha256), False
-    name = recordings.store(audio)
-    request = Request(instrument=horn.kind, a4_hz=exercise.a4_hz, asked=tuple(slot.asked() for slot in slots))
-    try:
-        with transaction.atomic():
-            if not consent.stands(consent.held(horn.player)):
-                raise _no_consent()
-            analysis = recordings.queue(name, audio, sha256, request)
-            take = Take.objects.create(
-                horn=horn,
-                exercise=exercise,
-                analysis=analysis,
-                on=on,
-                client_key=client_key,
-                recorder=recorder,
-                asked=[slot.as_json() for slot in slots],
-                received_at=received_at,
-                in_lesson=in_lesson,
-            )
-    except IntegrityError:  # the same key won the race in another process
-        default_storage.delete(name)
-        return _again(Take.objects.select_related("analysis").get(horn=horn, client_key=client_key), sha256), False
-    except Refusal:  # permission was taken back while the recording came in
-        default_storage.delete(name)
-        raise
-    log.info("received", extra={"take": str(take.pk), "analysis": str(analysis.pk), "bytes": audio.size})
-    # Any other trouble leaves the file: a commit that failed to answer may have been made all the same,
-    # and the sweeper clears away files that no row knows.
-    return take, True
+    """What ``submit`` does once nothing stands against it.
+
+    ``in_lesson``: one tone, a minute at most. ``along``: writes what comes with a new take, in its transaction.
+    """
+
+    def write(stored: recordings.Stored) -> Take:
+        if not consent.stands(consent.held(horn.player)):
+            raise _no_consent()
+        request = Request(instrument=horn.kind, a4_hz=exercise.a4_hz, asked=tuple(slot.asked() for slot in slots))
+        take = Take.objects.create(
+            horn=horn,
+            exercise=exercise,
+            analysis=recordings.queue(stored, request),
+            on=on,
+            client_key=client_key,
+            recorder=recorder,
+            asked=[slot.as_json() for slot in slots],
+            received_at=received_at,
+            in_lesson=in_lesson,
+        )
+        if along is not None:
+            along(take)
+        return take
+
+    def is_same(row: Take, sha256: str) -> bool:
+        return row.analysis.sha256 == sha256
+
+    under_key = Take.objects.filter(horn=horn, client_key=client_key).select_related("analysis")
+    take, is_new = recordings.once(audio, under_key, write, is_same, is_short=in_lesson)
+    if is_new:
+        known = {"take": str(take.pk), "analysis": str(take.analysis_id), "bytes": audio.size}
+        log.info("received", extra=known)
+    return take, is_new
 
 
 def may_record(horn: Horn, exercise: Exercise, on: dt.date) -> None:
@@ -125,23 +138,36 @@ def has_permission(horn: Horn) -> None:
         raise _no_consent()
 
 
-def may_send(user: User) -> None:
+def has_room_today(player: Membership, more_bytes: int) -> None:
+    """Raise FullDay where one person has sent so much since midnight that ``more_bytes`` are too many.
+
+    By when it came, not by when it was played: what waited on the phone goes up by and by. A teacher's takes of the
+    lesson are not the student's.
+    """
+    studio, today = player.studio, player.studio.today()
+    midnight, next_midnight = (
+        dt.datetime.combine(day, dt.time(), zoneinfo.ZoneInfo(studio.time_zone))
+        for day in (today, today + dt.timedelta(days=1))
+    )
+    lately = Take.objects.filter(horn__player__user=player.user_id, on__gte=today - LATE, in_lesson=False)
+    sent = lately.filter(received_at__gte=midnight).aggregate(takes=Count("pk"), size=Sum("analysis__audio_bytes"))
+    if sent["takes"] >= MOST_A_DAY or (sent["size"] or 0) + more_bytes > MOST_BYTES_A_DAY:
+        raise FullDay(math.ceil((next_midnight - timezone.now()).total_seconds()))
+
+
+def may_send(user: User) -> Membership:
     """Parts of a recording come before anybody knows which exercise they belong to: from players with permission alone.
 
-    Raises Http404 for whoever plays in no studio, Refusal for a player without permission.
+    Returns one of them, to count by. Raises Http404 for whoever plays in no studio, Refusal for a player without permission.
     """
     players = list(memberships(user, (Membership.Role.STUDENT,)))
     if not players:
         raise Http404
-    if not any(consent.stands(player) for player in players):
+    allowed = next((player for player in players if consent.stands(player)), None)
+    if allowed is None:
         raise _no_consent()
+    return allowed
 
 
 def _no_consent() -> Refusal:
     return Refusal("no_consent", _("Ask at home first. Recording starts when a grown-up has agreed."), 403)
-
-
-def _again(take: Take, sha256: str) -> Take:
-    if take.analysis.sha256 != sha256:
-        raise Refusal("key_taken", _("Another recording was sent under this key. Record it again, please."), 409)
-    return take

@@ -6,7 +6,7 @@ import uuid
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -18,7 +18,7 @@ from assignments.refusals import Refusal
 from assignments.sound_forms import DemonstrationForm, LessonTakeForm, SoundForm
 from assignments.views.desk import desk, key_in
 from assignments.views.sent_sound import arrived, by_script, told, what_is_missing
-from studio.access import DECIDERS, horn_for_staff, horns_of_staff, staff_membership
+from studio.access import DECIDERS, STAFF, horn_for_staff, horns_of_staff, staff_membership
 from studio.models import Membership
 from studio.signed_in import SignedInRequest
 
@@ -121,8 +121,10 @@ def _form_page(
 def take_word_back(request: SignedInRequest, comment_id: uuid.UUID) -> HttpResponse:
     """Delete a word that was said aloud: one's own, or any of the studio's for those who decide."""
     spoken = access.spoken_within_sight(request.user, comment_id)
-    horn = horn_for_staff(request.user, spoken.horn_id)
-    if spoken.by_id != request.user.pk:
-        horn_for_staff(request.user, spoken.horn_id, DECIDERS)
+    horn = spoken.horn
+    if not access.teaches(request.user, horn, STAFF if spoken.by_id == request.user.pk else DECIDERS):
+        raise Http404
     comments.take_back(spoken)
+    if horn.put_away_on is not None and spoken.about_try_id is not None:  # of such a horn the tones are left to see
+        return redirect("one_tone", try_id=spoken.about_try_id)
     return redirect("student", horn_id=horn.pk)

@@ -13,13 +13,13 @@ from django.urls import reverse
 from analysis.models import Analysis
 from analysis.synthesis import ToneSpec, render, write
 from analysis.tasks import measure
-from assignments import permission, standings
+from assignments import gate_rules, permission, portions, standings
 from assignments.models import Comment, PlayedDay, Take, Try
 from assignments.queries import after, one_tone
 from assignments.tasks import settle
 from studio import consent
 from studio.models import LogRow, Membership
-from tests import people, played
+from tests import builders, people, played
 from tests.unit import sound_given
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("own_store")]
@@ -62,6 +62,16 @@ def test_it_is_measured_and_judged_and_counts_for_nothing(signed_in, client, hor
     assert not PlayedDay.objects.exists()
     assert standings.standing(horn).days == ()
     assert after.page(horn, horn.studio.today()).recorded == 0
+
+
+def test_it_moves_no_rules_first_day_and_warms_nobody_up(signed_in, client, horn, week, studio):
+    record(client, horn)
+    today = studio.today()
+    assert gate_rules.first_day(studio, horn) == gate_rules.first_day(studio) == today
+    high = week.exercises.create(position=9, kind="overtones_third", stage=1)
+    assert portions.low_notes_first(horn, high, today)
+    builders.take(week, b"any bytes")
+    assert not portions.low_notes_first(horn, high, today)
 
 
 def test_student_teacher_and_family_hear_it_with_the_note(signed_in, client, horn, week, teacher, studio):

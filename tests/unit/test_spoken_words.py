@@ -21,7 +21,7 @@ from analysis.models import Analysis, Result
 from analysis.tasks import measure
 from assignments import keeping, permission
 from assignments.models import Comment, PrivateNote
-from studio.models import Membership
+from studio.models import Horn, Membership
 from tests import people, played
 from tests.unit import sound_given
 
@@ -144,6 +144,20 @@ def test_only_who_said_it_or_decides_takes_it_back_and_the_sound_goes(
     assert not Comment.objects.exists()
     assert not Analysis.objects.filter(spoken=True).exists()
     assert len(list(keeping._stored())) == files
+
+
+def test_it_is_taken_back_once_its_horn_is_put_away(signed_in, client, tried, studio):
+    say(client, tried)
+    Horn.objects.filter(pk=tried.horn_id).update(put_away_on=studio.today())
+    address = reverse("take_word_back", args=[Comment.objects.get().pk])
+    tone = reverse("one_tone", args=[tried.pk])
+    assert address in text_of(client, tone)
+    assert (
+        reader(people.person("Teo Wrenfield", studio, Membership.Role.ASSISTANT).user).post(address).status_code == 404
+    )
+    assert client.post(address).url == tone
+    assert address not in text_of(client, tone)
+    assert not Comment.objects.exists()
 
 
 def test_others_hear_nothing_of_it(signed_in, client, tried, studio):
