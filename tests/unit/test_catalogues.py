@@ -83,5 +83,5 @@ def test_the_tables_texts_are_gathered():
     found = {one.msgid for file in catalogues() if "de" in file.parts for one in polib.pofile(str(file))}
     for table, fields in TEXTS.items():
         said = {one for one, _many in texts(ROOT / table, fields)}
-        assert len(said) >= 8  # the smallest table: kinds of chords
+        assert len(said) >= 3  # the smallest table: builds of horns
         assert said - found == set()

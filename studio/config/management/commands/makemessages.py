@@ -15,6 +15,7 @@ from django.core.management.base import CommandParser
 from django.core.management.commands import makemessages
 
 TEXTS = {  # by table: which of its fields are read by people
+    "analysis/core/data/instruments.toml": ("name",),
     "analysis/core/data/words.toml": ("student", "do", "teacher"),
     "assignments/data/words.toml": ("student", "teacher"),
     "assignments/data/chords.toml": ("title",),
@@ -36,10 +37,11 @@ def texts(table: Path, fields: tuple[str, ...]) -> Iterator[tuple[str, str | Non
 
 
 def _rows(table: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    for row in table.values():
-        if isinstance(row, dict):
-            yield row
-            yield from _rows(row)
+    for held in table.values():
+        for row in held if isinstance(held, list) else [held]:
+            if isinstance(row, dict):
+                yield row
+                yield from _rows(row)
 
 
 class BuildFile(makemessages.BuildFile):
