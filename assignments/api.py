@@ -58,7 +58,8 @@ class FootingView(APIView):
         if isinstance(exc, uploads.WrongOffset):
             return Response({"code": exc.code, "text": exc.text, "offset": exc.offset}, status=exc.status)
         if isinstance(exc, Refusal):
-            return Response({"code": exc.code, "text": exc.text}, status=exc.status)
+            when = {"Retry-After": str(exc.again_in_s)} if isinstance(exc, takes.FullDay) else {}
+            return Response({"code": exc.code, "text": exc.text}, status=exc.status, headers=when)
         if isinstance(exc, ValidationError):
             return Response({"code": "invalid", "text": _said(exc.detail), "fields": exc.detail}, status=400)
         if isinstance(exc, (Http404, NotFound)):
@@ -146,10 +147,11 @@ class Uploads(FootingView):
     )
     def patch(self, request: Request, client_key: uuid.UUID) -> Response:
         """Append one part; then POST the take with ``parts=true``."""
-        takes.may_send(signed_in(request))
+        player = takes.may_send(signed_in(request))
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
-        part: Any = request.data  # bytes, as the parser left them
-        here = uploads.append(signed_in(request), client_key, part or b"", at, whole)
+        part: Any = request.data or b""  # bytes, as the parser left them
+        takes.has_room_today(player, uploads.bytes_of(signed_in(request)) + len(part))
+        here = uploads.append(signed_in(request), client_key, part, at, whole)
         return Response({"stored": False, "take": None, "offset": here})
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.core.files.base import File
+from django.db.models import Count, Sum
 from django.http import Http404
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -35,7 +36,7 @@ class FullDay(Refusal):
     """No more fits into the studio's day; ``again_in_s`` says when the next one begins."""
 
     def __init__(self, again_in_s: int) -> None:
-        words = _("Today’s room for recordings is full. Nothing is lost: this one stays with you and can go up tomorrow.")
+        words = _("No more recordings fit into today. Nothing is lost: it stays with you and can go up tomorrow.")
         super().__init__("full_day", words, 429)
         self.again_in_s = again_in_s
 
@@ -158,7 +159,7 @@ def has_room_today(player: Membership, more_bytes: int) -> None:
 def may_send(user: User) -> Membership:
     """Parts of a recording come before anybody knows which exercise they belong to: from players with permission alone.
 
-    Returns one of them, to count by. Raises Http404 for whoever plays in no studio, Refusal for a player without permission.
+    Returns the first of them. Raises Http404 for whoever plays in no studio, Refusal for a player without permission.
     """
     players = list(memberships(user, (Membership.Role.STUDENT,)))
     if not players:

@@ -11,7 +11,7 @@ import os
 import time
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -38,6 +38,15 @@ def offset(user: User, client_key: uuid.UUID) -> int:
     """How many bytes of this recording have arrived."""
     draft = _draft(user, client_key)
     return draft.stat().st_size if draft.exists() else 0
+
+
+def bytes_of(user: User) -> int:
+    """How much has arrived of recordings that aren't complete yet."""
+    arrived = 0
+    for path in _drafts(user):
+        with suppress(FileNotFoundError):  # it has just become a take
+            arrived += path.stat().st_size
+    return arrived
 
 
 def append(user: User, client_key: uuid.UUID, part: bytes, at: int, whole: int) -> int:
@@ -78,7 +87,7 @@ def forget_abandoned() -> int:
 
 def forget(user: User) -> int:
     """Delete every draft of one person. Returns how many there were."""
-    drafts = list(_folder().glob(f"{user.pk}.*"))
+    drafts = _drafts(user)
     for path in drafts:
         path.unlink(missing_ok=True)
     return len(drafts)
@@ -88,6 +97,10 @@ def _folder() -> Path:
     folder = Path(settings.VAR) / "parts"
     folder.mkdir(mode=0o700, exist_ok=True)
     return folder
+
+
+def _drafts(user: User) -> list[Path]:
+    return list(_folder().glob(f"{user.pk}.*"))
 
 
 def _draft(user: User, client_key: uuid.UUID) -> Path:
