@@ -10,6 +10,7 @@ from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
 from assignments import equipment, lessons, standings
+from assignments.agenda_forms import Line
 from assignments.models import Agenda, Comment
 from assignments.naming import note_plain, tone_said
 from assignments.queries import student as student_query
@@ -25,11 +26,12 @@ EARLIER = 6
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One line. ``place``: where it stands, from 1; ``chosen``: it belongs to the lesson."""
+    """One line. ``number``: of the line, from 1; ``place``: what its field says; ``chosen``: it is ticked."""
 
     text: str
-    place: int
-    chosen: bool = True
+    number: int
+    place: str
+    chosen: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +49,23 @@ class AgendaPage:
 
 
 def page(horn: Horn, reader: User) -> AgendaPage:
-    """For today’s lesson or the next one. What is new since it was kept stands below, not ticked."""
+    """For today’s lesson or the next one. What is new since it was kept stands below, not ticked.
+
+    A lesson that is moved takes its agenda along: whatever was kept for a day after the last lesson is of the next.
+    """
     today = horn.studio.today()
     seen = student_query.since_lesson(horn, today, reader)
     coming = seen.lesson or lessons.upcoming(horn.player, today)
     on = coming.on if coming else today
+    held = seen.since if coming else today - lessons.DAY
     rows = list(Agenda.objects.filter(horn=horn).select_related("by").order_by("-on")[: EARLIER + 1])
-    kept = next((row for row in rows if row.on == on), None)
+    kept = min((row for row in rows if row.on > held), key=lambda row: abs(row.on - on), default=None)
     proposed = list(dict.fromkeys(_proposed(seen)))
     texts = [(text, True) for text in (kept.points if kept else proposed)]
     if kept:
         texts += [(text, False) for text in proposed if text not in kept.points]
-    points = tuple(Point(text, place, chosen) for place, (text, chosen) in enumerate(texts, 1))
-    return AgendaPage(horn, on, seen.since, kept, points, tuple(row for row in rows if row.on < on))
+    points = tuple(Point(text, number, str(number), chosen) for number, (text, chosen) in enumerate(texts, 1))
+    return AgendaPage(horn, on, seen.since, kept, points, tuple(row for row in rows if row.on < on and row != kept))
 
 
 def _proposed(seen: student_query.StudentPage) -> Iterator[str]:
@@ -124,6 +130,7 @@ def _tone(one: Sounding) -> str:
     return f"{note_plain(one.row.written_midi)} {level}"
 
 
-def as_sent(page: AgendaPage, texts: Sequence[str]) -> AgendaPage:
+def as_sent(page: AgendaPage, on: dt.date, lines: Sequence[Line]) -> AgendaPage:
     """The page again with the lines that could not be kept, so that nothing is lost."""
-    return replace(page, points=tuple(Point(text, place) for place, text in enumerate(texts, 1)))
+    points = (Point(line.text, number, line.place, line.is_ticked) for number, line in enumerate(lines, 1))
+    return replace(page, on=on, points=tuple(points))

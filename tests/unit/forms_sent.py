@@ -56,7 +56,7 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "student_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
     "student_targets": ("t", lambda world: {"measure": "scoop_cents", "limit": "25", "written_midi": "", "tone": ""}),
     "many_weeks": ("t", lambda world: _many(world)),
-    "agenda": ("t", lambda world: {"take": "1", "text": "Low B first.", "place": "1", "new": ""}),
+    "agenda": ("t", lambda world: _agenda(world)),
     "paper": ("t", lambda world: {"days": str(world.horns["s"].studio.today())}),
     "agree": ("t", lambda world: {"said": "agree", "back": "student"}),
     "studio_rule": ("t", lambda world: {"do": "take", **_rule(world)}),
@@ -119,6 +119,11 @@ def _rule(world: World) -> dict[str, Any]:
 
 def _routine() -> dict[str, Any]:
     return {"name": "Ours", "summary": "", "blocks": "daily_tones", "tones": "mf"}
+
+
+def _agenda(world: World) -> dict[str, str]:
+    on = str(world.horns["s"].studio.today())
+    return {"on": on, "take": "1", "text": "Low B first.", "place": "1", "new": ""}
 
 
 def _duo(world: World) -> list[str]:

@@ -33,11 +33,12 @@ def proposed(horn, teacher):
     return [point.text for point in agenda.page(horn, teacher).points]
 
 
-def send(client, horn, *lines, new=""):
-    """``lines``: (text, place, ticked)."""
+def send(client, horn, *lines, new="", on=None):
+    """``lines``: (text, place, ticked); ``on``: of another day than that of the page as it is now."""
     return client.post(
         address(horn),
         {
+            "on": on or str(agenda.page(horn, horn.player.user).on),
             "text": [text for text, _place, _ticked in lines],
             "place": [place for _text, place, _ticked in lines],
             "take": [str(number) for number, (_t, _p, ticked) in enumerate(lines, 1) if ticked],
@@ -108,6 +109,67 @@ def test_a_moved_lesson_has_its_agenda_on_its_own_day(client, horn, teacher):
     assert Agenda.objects.get().on == today + 2 * DAY
 
 
+@pytest.mark.parametrize("days", [3, 9], ids=["earlier", "later"])
+def test_a_lesson_that_is_moved_takes_its_kept_agenda_along(client, horn, teacher, days):
+    today = horn.studio.today()
+    horn.player.lesson_weekday = (today.weekday() + 5) % 7
+    horn.player.save()
+    send(client, horn, ("Low B", "1", True))
+    lessons.differ(horn.player, by=teacher, on=today + 5 * DAY, at=None, falls_out=True)
+    lessons.differ(horn.player, by=teacher, on=today + days * DAY, at=None, falls_out=False)
+    page = agenda.page(horn, teacher)
+    assert (page.on, [point.text for point in page.points][:1], page.earlier) == (today + days * DAY, ["Low B"], ())
+    send(client, horn, ("Low C", "1", True))
+    assert [(row.on, row.points) for row in Agenda.objects.all()] == [(page.on, ["Low C"])]
+
+
+def test_the_agenda_of_a_lesson_that_fell_out_waits_for_the_next(horn, teacher):
+    today = horn.studio.today()
+    horn.player.lesson_weekday = (today.weekday() + 6) % 7
+    horn.player.save()
+    kept = Agenda.objects.create(horn=horn, on=today - DAY, points=["Breathe low"], by=teacher)
+    assert agenda.page(horn, teacher).earlier == (kept,)
+    lessons.differ(horn.player, by=teacher, on=today - DAY, at=None, falls_out=True)
+    page = agenda.page(horn, teacher)
+    assert (page.on, page.kept, page.earlier) == (today + 6 * DAY, kept, ())
+
+
+def test_an_agenda_of_a_lesson_that_was_held_is_not_taken_along(client, horn, teacher):
+    today = horn.studio.today()
+    horn.player.lesson_weekday = (today.weekday() + 1) % 7
+    horn.player.save()
+    builders.week(horn, teacher)
+    before = Agenda.objects.create(horn=horn, on=today - 6 * DAY, points=["Breathe low"], by=teacher)
+    page = agenda.page(horn, teacher)
+    assert (page.kept, page.points, page.earlier) == (None, (), (before,))
+
+
+def test_a_page_that_was_opened_before_the_lesson_is_kept_with_that_lesson(client, horn):
+    """After midnight, or once the lesson was moved."""
+    today = horn.studio.today()
+    assert f'name="on" value="{today}"' in client.get(address(horn)).content.decode()
+    send(client, horn, ("For today", "1", True))
+    send(client, horn, ("For last time", "1", True), on=str(today - 7 * DAY))
+    assert [(row.on, row.points) for row in Agenda.objects.all()] == [
+        (today, ["For today"]),
+        (today - 7 * DAY, ["For last time"]),
+    ]
+
+
+@pytest.mark.parametrize("on", ["soon", "2026-02-30", "1999-01-01", "2999-01-01"])
+def test_of_no_lesson_near_nothing_is_kept_and_nothing_is_lost(client, horn, on):
+    answer = send(client, horn, ("Low B", "1", True), on=on)
+    assert answer.status_code == 400
+    assert "keep it again" in answer.content.decode()
+    assert [point.text for point in answer.context["page"].points] == ["Low B"]
+    assert not Agenda.objects.exists()
+
+
+def test_a_place_of_thousands_of_digits_is_a_late_one(client, horn):
+    send(client, horn, ("Last", "9" * 5000, True), ("First\0 of all", "1", True))
+    assert Agenda.objects.get().points == ["First of all", "Last"]
+
+
 def test_agendas_of_lessons_before_stay_to_be_read(client, horn, teacher):
     Agenda.objects.create(horn=horn, on=horn.studio.today() - 7 * DAY, points=["Breathe low"], by=teacher)
     assert "Breathe low" in client.get(address(horn)).content.decode()
@@ -120,8 +182,10 @@ def test_too_much_is_said_so_and_nothing_is_lost(client, horn):
     assert "An agenda holds twenty points." in text
     assert "Point 21" in text
     assert 'value="And this"' in text
-    long = send(client, horn, ("x" * 301, "1", True))
+    long = send(client, horn, ("x" * 301, "2", True), ("Not this", "1", False))
     assert "longer than three hundred letters" in long.content.decode()
+    shown = [(point.text[:9], point.place, point.chosen) for point in long.context["page"].points]
+    assert shown == [("x" * 9, "2", True), ("Not this", "1", False)]  # as they were sent
     assert not Agenda.objects.exists()
 
 
