@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from django.db import connection
@@ -167,3 +168,12 @@ def test_the_number_of_queries_does_not_grow_with_what_was_played(client, horn, 
         played.day(week, today - ago * DAY, missed=set(played.EVERY_NOTE[::3]))
     queries()  # where somebody stands is worked out anew once something was played
     assert queries() == few
+
+
+def test_the_browser_can_read_the_seconds_in_every_language(client, horn, week):
+    played.day(week, horn.studio.today() - DAY, AROUND, missed={(73, "mf")})
+    for language in ("en", "de", "fr"):
+        text = client.get(reverse("student", args=[horn.pk]), headers={"accept-language": language}).content.decode()
+        seconds = re.findall(r'(?:data-from|data-to|name="at_s" [^>]*value)="([^"]*)"', text)
+        assert len(seconds) >= 3
+        assert all(float(one) >= 0 for one in seconds)
