@@ -6,7 +6,10 @@ import json
 import re
 import subprocess
 
+import click
 import pytest
+from celery import current_app
+from celery.bin.worker import worker as start_of_worker
 
 from studio.config import settings, supervisor
 from tests import audit
@@ -47,6 +50,30 @@ def test_the_containers_start_web_and_worker_as_the_supervisor_does() -> None:
     assert {word for word in web if word not in COMPOSE} == set()
     assert f"--every={settings.SWEEP_EVERY_S}" in COMPOSE
     assert "noeviction" in COMPOSE
+
+
+def queues_of(command: list[str]) -> set[str]:
+    """Which queues a worker that is started so takes its work from, as Celery itself reads the command."""
+    words = command[command.index("worker") + 1 :]
+    asked, _rest, _order = start_of_worker.make_parser(click.Context(start_of_worker)).parse_args(words)
+    queues = current_app.amqp.Queues(settings.CELERY_TASK_QUEUES)
+    if "queues" in asked:
+        queues.select(asked["queues"].split(","))
+    for name in asked.get("exclude_queues", "").split(","):
+        queues.deselect([name] if name else [])
+    return set(queues.consume_from)
+
+
+@pytest.mark.parametrize(
+    "command",
+    [supervisor.worker_command(), re.findall(r"command: \[(.+ worker, .+)\]", COMPOSE)[0].split(", ")],
+    ids=["the supervisor's", "in containers"],
+)
+def test_a_worker_started_as_documented_measures_and_settles(command: list[str]) -> None:
+    both = {settings.CELERY_TASK_DEFAULT_QUEUE, settings.SETTLING_QUEUE}
+    assert queues_of(command) == both
+    assert queues_of([*command, "--queues=takes"]) == {"takes"}
+    assert queues_of([*command, "--exclude-queues=takes"]) == both - {"takes"}
 
 
 def test_the_image_holds_every_part_and_no_test() -> None:
