@@ -21,7 +21,7 @@ class Reminder(models.Model):
     time_zone = models.CharField(_("time zone"), max_length=64, validators=[known_time_zone])
     email = models.EmailField(_("to which e-mail address"))
     asked_at = models.DateTimeField(null=True, blank=True)  # when a letter there asked whether the address is right …
-    confirmed_at = models.DateTimeField(null=True, blank=True)  # … and when its reader said so; before that none follows
+    confirmed_at = models.DateTimeField(null=True, blank=True)  # … and when its reader said so; none follows before
     language = models.CharField(max_length=10)
     chosen_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     chosen_at = models.DateTimeField(default=timezone.now)

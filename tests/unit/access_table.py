@@ -5,9 +5,9 @@ l  sent to sign in                                                3  403      - 
 
 Roles: a nobody · s student · o other student · g, h their guardians · i assistant · t teacher · x teacher of another
 studio · w owner · f former teacher. Where an address names something, three are asked for: the student's, the other
-student's, and one of the other studio (of routines and demonstrations: two of the studio and the other's; of codes: one for a student,
-one for staff and the other's; of devices: one that the guardian enrolled, one of the teacher's and the other's; of
-colleagues: the teacher, the owner and the other's).
+student's, and one of the other studio (of routines and demonstrations: two of the studio and the other's; of codes:
+one for a student, one for staff and the other's; of devices: one that the guardian enrolled, one of the teacher's and
+the other's; of colleagues: the teacher, the owner and the other's).
 
 A method without a line is refused with 405; nobody signed in is asked to do that first.
 """
