@@ -6,18 +6,27 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from playwright.sync_api import Page, expect
 
 from analysis.synthesis import Place, ToneSpec, render, write
 from assignments.models import Comment, Demonstration, Take
 from tests import people, played
 from tests.browser import sounds
-from tests.browser.conftest import LAPTOP, PHONE
+from tests.browser.conftest import LAPTOP, PHONE, Device
 from tests.browser.day import wait
 
 pytestmark = pytest.mark.django_db(transaction=True)
 DAY = dt.timedelta(days=1)
 RECORDED_MS = 6_000
+LOSES_ONE_ANSWER = """() => {
+  const { fetch } = window;
+  window.fetch = async (...asked) => {
+    window.fetch = fetch;
+    await fetch(...asked);
+    throw new TypeError("the line broke");
+  };
+}"""
 
 
 @pytest.fixture
@@ -40,9 +49,9 @@ def tried(site, tmp_path):
     return played.day(week, studio.today() - DAY, [(67, "mf")], missed=[(67, "mf")], audio=file.read_bytes())[0]
 
 
-def record(page: Page) -> None:
+def record(page: Page, press: str = "Record") -> None:
     """Six seconds of what the microphone hears."""
-    page.get_by_role("button", name="Record", exact=True).click()
+    page.get_by_role("button", name=press, exact=True).click()
     expect(page.get_by_text("Recording. It stops by itself after a minute.")).to_be_visible()
     page.wait_for_timeout(RECORDED_MS)
     page.get_by_role("button", name="Stop").click()
@@ -113,8 +122,53 @@ def test_a_line_that_breaks_loses_no_word(device, g4, tried):
     page.get_by_role("button", name="Pin it").click()
     expect(page.get_by_text("It could not be sent. It is still here: try again.")).to_be_visible()
     desk.context.set_offline(False)
+    page.evaluate(LOSES_ONE_ANSWER)
+    page.get_by_role("button", name="Pin it").click()
+    said = Comment.objects.filter(voice__isnull=False)
+    wait(page, lambda: said.count() == 1, 60)
+    expect(page.get_by_text("It could not be sent. It is still here: try again.")).to_be_visible()
+    record(page, "Record it again")
+    page.get_by_role("button", name="Pin it").click()
+    wait(page, lambda: said.count() == 2, 60)
+    assert len(set(said.values_list("voice__sha256", flat=True))) == 2
+
+
+def test_a_page_that_comes_instead_of_an_answer_is_told_for_what_it_is(device, g4, tried):
+    desk = device()
+    desk.sign_in("marisa")
+    page = desk.open(f"/tones/{tried.pk}/")
+    page.get_by_text("Pin a word here").click()
+    page.get_by_label("Or choose a file").set_input_files(g4)
+    desk.expected.append("Failed to load resource")
+    for status, words in (
+        (413, "That file is over 20 MB. Record a minute at most."),
+        (403, "The studio doesn’t take it from this page any more."),
+        (502, "It could not be sent. It is still here: try again."),
+    ):
+        page.route("**/comment/", lambda route, *, n=status: route.fulfill(status=n, body="<p>A page.</p>"))
+        page.get_by_role("button", name="Pin it").click()
+        expect(page.get_by_text(words)).to_be_visible()
+        page.unroute("**/comment/")
+    desk.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
+    page.get_by_role("button", name="Pin it").click()
+    expect(page.get_by_text("You are signed out.")).to_be_visible()
+    assert not Comment.objects.exists()
+    Device(desk.context, desk.context.new_page(), desk.site).sign_in("marisa")
     page.get_by_role("button", name="Pin it").click()
     wait(page, lambda: Comment.objects.filter(voice__isnull=False).count() == 1, 60)
+
+
+def test_leaving_while_it_records_is_asked_about(device, g4, tried):
+    desk = device(microphone=g4)
+    desk.sign_in("marisa")
+    page = desk.open("/studio/demonstrations/record/")
+    page.get_by_role("button", name="Record", exact=True).click()
+    expect(page.get_by_text("Recording. It stops by itself after a minute.")).to_be_visible()
+    with page.expect_event("dialog") as asked:
+        page.close(run_before_unload=True)
+    assert asked.value.type == "beforeunload"
+    asked.value.dismiss()
+    expect(page.get_by_role("button", name="Stop")).to_be_visible()
 
 
 def test_a_tone_of_the_lesson_is_recorded_together_and_heard_at_home(device, g4, tried):

@@ -17,28 +17,29 @@ const LARGEST_DECODED = 2_500_000; // bytes; longer recordings would fill a phon
 const LOOK_EVERY_MS = 20;
 const WAKES_MS = 1000; // an audio context that a call has taken doesn't come back at all
 
-const recordings = new Map(); // address -> promise of an AudioBuffer, or of null for one that is too large
+const recordings = new Map(); // address and most bytes -> promise of an AudioBuffer, or of null for one that is too large
 let context = null;
 let turn = null; // {element, off, stop}: what is loading or sounding
 
-async function fetched(address) {
+async function fetched(address, mostBytes) {
   const leave = new AbortController();
   const answer = await fetch(address, { credentials: "same-origin", signal: leave.signal });
   if (!answer.ok) throw new Error(String(answer.status));
-  if (Number(answer.headers.get("Content-Length")) > LARGEST_DECODED) {
+  if (Number(answer.headers.get("Content-Length")) > mostBytes) {
     leave.abort();
     return null;
   }
   return context.decodeAudioData(await answer.arrayBuffer());
 }
 
-function recording(address) {
-  const kept = recordings.get(address);
+function recording(address, mostBytes) {
+  const key = `${address} ${mostBytes}`;
+  const kept = recordings.get(key);
   if (kept) return kept;
   if (recordings.size >= KEPT) recordings.delete(recordings.keys().next().value);
-  const promise = fetched(address);
-  promise.catch(() => recordings.delete(address));
-  recordings.set(address, promise);
+  const promise = fetched(address, mostBytes);
+  promise.catch(() => recordings.delete(key));
+  recordings.set(key, promise);
   return promise;
 }
 
@@ -97,23 +98,23 @@ function playStream({ address, from, to, gainDb }, mine) {
   });
 }
 
-/* Each as it is, at the same time; one stop ends them all. */
+/* Each as it is, at the same time; one stop ends them all. Only what is decoded begins in the same instant. */
 async function playAtOnce(buffers, stretches, mine) {
   const each = stretches.map(() => ({}));
   mine.stop = () => each.forEach((one) => one.stop());
   const at = context.currentTime + AHEAD_S;
   await Promise.all(
-    stretches.map((stretch, place) =>
-      buffers[place] ? playBuffer(buffers[place], stretch, each[place], at) : playStream(stretch, each[place]),
-    ),
+    stretches.map((stretch, place) => playBuffer(buffers[place], stretch, each[place], at)),
   );
 }
 
 async function playOnce(stretches, mine) {
-  const buffers = await Promise.all(stretches.map(({ address }) => recording(address)));
+  const isTogether = Boolean(mine.element.dataset.hearTogether);
+  const mostBytes = isTogether ? Infinity : LARGEST_DECODED;
+  const buffers = await Promise.all(stretches.map(({ address }) => recording(address, mostBytes)));
   if (!mine.off && !mine.heard) fire(mine.element, "hearing");
   mine.heard = true;
-  if (mine.element.dataset.hearTogether && !mine.off) {
+  if (isTogether && !mine.off) {
     await playAtOnce(buffers, stretches, mine);
     return;
   }

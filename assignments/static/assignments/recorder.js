@@ -3,9 +3,11 @@
 
 import { hush } from "./hear.js";
 import { Microphone, canListen, recorderOn } from "./microphone.js";
+import { token } from "./sender.js";
 
 const BITS_PER_SECOND = 128_000;
 const LOOK_EVERY_MS = 200;
+const WITHOUT_WORDS = { 403: "not_taken", 404: "not_taken", 413: "too_large" }; // what a page that came instead means
 const TROUBLES = { NotAllowedError: "not_allowed", SecurityError: "not_allowed", NotFoundError: "no_microphone" };
 
 class Recorder {
@@ -22,7 +24,7 @@ class Recorder {
     this.mine = box.querySelector("audio");
     this.words = { record: this.button.textContent, stop: this.button.dataset.stop, again: this.button.dataset.again };
     this.longestS = Number(box.dataset.longestS);
-    this.isSent = true; // nothing waits to be sent
+    this.isSent = true; // nothing waits to be sent, and nothing is being recorded
     this.button.addEventListener("click", () => (this.#recorder ? this.stop() : this.start()));
     this.file.addEventListener("change", () => this.#hold());
     this.form.addEventListener("submit", (event) => this.#send(event));
@@ -56,6 +58,7 @@ class Recorder {
     this.#recorder.ondataavailable = ({ data }) => slices.push(data);
     this.#recorder.onstop = () => this.#keep(new Blob(slices, { type: this.#recorder.mimeType }));
     this.#recorder.start();
+    this.isSent = false;
     const since = performance.now();
     const tick = () => {
       const seconds = (performance.now() - since) / 1000;
@@ -91,14 +94,14 @@ class Recorder {
     this.next = null;
   }
 
+  // Every sound has a key of its own: what was sent before it, answered or not, never stands for it.
   #hold() {
     const [sound] = this.file.files;
     if (this.mine.src) URL.revokeObjectURL(this.mine.src);
     this.mine.hidden = !sound;
     if (sound) this.mine.src = URL.createObjectURL(sound);
     this.isSent = !sound;
-    const key = this.form.elements.key;
-    if (key && !key.value && crypto.randomUUID) key.value = crypto.randomUUID();
+    if (sound && crypto.randomUUID) this.form.elements.key.value = crypto.randomUUID();
   }
 
   async #send(event) {
@@ -114,20 +117,35 @@ class Recorder {
     this.isSending = true;
     this.tell("sending");
     try {
-      const sent = { method: "POST", body: new FormData(this.form), headers: { "X-Requested-With": "fetch" } };
-      const answer = await fetch(this.form.action, sent);
-      const said = await answer.json();
-      if (answer.ok) {
-        this.isSent = true;
-        location.assign(said.to);
-        return;
-      }
-      this.box.querySelector("[data-say=refused]").textContent = said.text;
-      this.tell("refused");
+      await this.#heed(await this.#post());
     } catch {
       this.tell("not_sent");
     }
     this.isSending = false;
+  }
+
+  // The page's own token is too old once somebody signed in again elsewhere; the cookie's never is.
+  #post() {
+    const body = new FormData(this.form);
+    body.delete("csrfmiddlewaretoken");
+    const headers = { "X-Requested-With": "fetch", "X-CSRFToken": token() };
+    return fetch(this.form.action, { method: "POST", body, headers });
+  }
+
+  // What is no answer of the form itself is a page: of signing in, or of whatever stands before the studio.
+  async #heed(answer) {
+    if (answer.redirected) {
+      this.tell("signed_out");
+    } else if (!answer.headers.get("Content-Type")?.includes("json")) {
+      this.tell(WITHOUT_WORDS[answer.status] ?? "not_sent");
+    } else if (answer.ok) {
+      const { to } = await answer.json();
+      this.isSent = true;
+      location.assign(to);
+    } else {
+      this.box.querySelector("[data-say=refused]").textContent = (await answer.json()).text;
+      this.tell("refused");
+    }
   }
 }
 
