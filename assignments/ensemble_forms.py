@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, cast
@@ -39,8 +40,9 @@ class SeatsForm(forms.Form):
 
 
 class ChordForm(forms.Form):
-    """``notes``: a sounding note a seat. ``of``: the chord that they were given out for."""
+    """``notes``: a sounding note a seat. ``of``: the chord that they were given out for. ``key``: of the new chord."""
 
+    key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
     quality = forms.ChoiceField(
         label=_("What"),
         choices=lambda: [(one.key, capital(gettext(one.title))) for one in voicing.qualities().values()],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -109,11 +110,12 @@ def set_chord(
     tone: str,
     for_on: dt.date,
     words: str = "",
+    key: uuid.UUID | None = None,
 ) -> Chord:
     """Ask each of ``notes`` (horn and sounding note, by seat) for one tone. It stands in their days from now on.
 
-    Raises Refusal when the ensemble is closed, the day is past or far off, nobody sits there, or a note lies outside
-    of a normal range.
+    ``key`` becomes its id: sent twice, the second finds the first. Raises Refusal when the ensemble is closed, the day
+    is past or far off, nobody sits there, or a note lies outside of a normal range.
     """
     today = ensemble.studio.today()
     if ensemble.closed_on:
@@ -128,16 +130,20 @@ def set_chord(
     known = voicing.qualities()[quality]
     fits = voicing.fits(known, root_sounding_midi, [note for _horn, note in notes])
     with transaction.atomic():
-        chord = Chord.objects.create(
-            ensemble=ensemble,
-            quality=quality if fits else voicing.OWN,
-            root_sounding_midi=root_sounding_midi,
-            tone=tone,
-            a4_hz=ensemble.studio.a4_hz,
-            for_on=for_on,
-            words=words,
-            by=by,
+        chord, is_new = ensemble.chords.get_or_create(
+            pk=key or uuid.uuid4(),
+            defaults={
+                "quality": quality if fits else voicing.OWN,
+                "root_sounding_midi": root_sounding_midi,
+                "tone": tone,
+                "a4_hz": ensemble.studio.a4_hz,
+                "for_on": for_on,
+                "words": words,
+                "by": by,
+            },
         )
+        if not is_new:
+            return chord
         Part.objects.bulk_create(
             Part(chord=chord, horn=horn, position=place, sounding_midi=note) for place, (horn, note) in enumerate(notes)
         )

@@ -66,11 +66,12 @@ class SeatRow:
 
     @property
     def from_middle(self) -> str:
-        """Against the middle of the section; empty where it would be its own middle."""
+        """Against the middle of the section; empty where it would be its own middle.
+
+        Without ±: the middle moves with the very readings that are held against it, so the error of one isn't its own.
+        """
         found = self.readings.get("pitch")
-        if found is None or self.middle_cents is None:
-            return ""
-        return off(found.value - self.middle_cents, found.error, 1)
+        return signed(found.value - self.middle_cents) if found and self.middle_cents is not None else ""
 
     @property
     def pure(self) -> str:

@@ -122,6 +122,7 @@ def _set(request: SignedInRequest, of: Ensemble, notes: Sequence[tuple[Horn, int
         tone=sent["tone"],
         for_on=sent["for_on"],
         words=sent["words"],
+        key=sent["key"],
     )
 
 

@@ -23,6 +23,12 @@ def horns(studio: Studio) -> list[Horn]:
 
 
 @pytest.fixture
+def second_horn(horns: list[Horn]) -> Horn:
+    """Of the player of the first."""
+    return Horn.objects.create(player=horns[0].player, kind="tenor", in_use_since_on=horns[0].in_use_since_on)
+
+
+@pytest.fixture
 def quartet(studio: Studio, teacher: User, horns: list[Horn]) -> Ensemble:
     return ensembles.keep(studio=studio, by=teacher, name="Harbour Quartet", horns=horns)
 

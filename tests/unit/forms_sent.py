@@ -132,7 +132,8 @@ def _duo(world: World) -> list[str]:
 
 def _chord(world: World) -> dict[str, Any]:
     chord = {"quality": "unison", "root": "58", "inversion": "0", "of": "unison 58 0", "notes": ["58", "58", "58"]}
-    return {**chord, "do": "set", "tone": "mf", "for_on": str(world.horns["s"].studio.today()), "words": ""}
+    chord |= {"key": str(uuid.uuid4()), "do": "set"}
+    return {**chord, "tone": "mf", "for_on": str(world.horns["s"].studio.today()), "words": ""}
 
 
 def _rules() -> dict[str, str]:

@@ -156,12 +156,6 @@ def test_a_closed_one_is_asked_for_nothing_until_it_is_opened_again(quartet):
     assert unison(quartet)
 
 
-@pytest.fixture
-def second_horn(horns):
-    """Of the player of the first."""
-    return Horn.objects.create(player=horns[0].player, kind="tenor", in_use_since_on=horns[0].in_use_since_on)
-
-
 def test_one_player_sits_once_and_nobody_sits_alone(studio, teacher, horns, second_horn):
     for seats in ([horns[0]], [horns[0], horns[0]], [horns[0], horns[1], second_horn], []):
         with pytest.raises(Refusal):

@@ -24,6 +24,8 @@ from tests.unit.student_cast import queries, shown
 
 pytestmark = pytest.mark.django_db
 
+KEY = "5c1f5a3e-7a51-4d0e-9f8e-2f1f4f3b8a10"
+
 
 def heard(part: Part, cents: float, *, sounding_midi: int | None = None, kept: bool = True, **about) -> Take:
     """One take of a part as rows, so many cents off; ``about``: fields of its tone."""
@@ -84,7 +86,7 @@ def test_who_lies_apart_is_named_and_how_often_they_beat(chord):
         "19 ± 1 cents apart: Rufus lies lowest, Saskia highest. Together these two beat about 2.6 times a second."
     )
     assert pitch.is_apart
-    assert [row.from_middle for row in page.rows] == ["8.5 ± 0.5", "−1.5 ± 0.5", "−10.5 ± 0.5", "1.5 ± 0.5"]
+    assert [row.from_middle for row in page.rows] == ["+8.5", "−1.5", "−10.5", "+1.5"]
     assert page.is_unison
 
 
@@ -195,7 +197,7 @@ def test_closing_and_opening_again(signed_in, client, quartet):
 
 def test_the_form_gives_out_notes_says_what_cannot_be_played_and_takes_the_nearest(signed_in, client, quartet):
     address = reverse("new_chord", args=[quartet.pk])
-    asked = {"quality": "unison", "root": "46", "inversion": "0", "tone": "mf", "words": "",
+    asked = {"key": KEY, "quality": "unison", "root": "46", "inversion": "0", "tone": "mf", "words": "",
              "for_on": str(quartet.studio.today())}  # fmt: skip
     given = client.post(address, {**asked, "do": "give", "of": "", "notes": []})
     assert "too low for Saskia’s soprano" in given.content.decode()
@@ -210,11 +212,32 @@ def test_the_form_gives_out_notes_says_what_cannot_be_played_and_takes_the_neare
 
 
 def test_another_chord_than_the_notes_were_given_out_for_is_shown_before_it_is_set(signed_in, client, quartet):
-    body = {"quality": "major", "root": "46", "inversion": "0", "tone": "mf", "words": "", "of": "unison 58 0",
-            "notes": ["58"] * 4, "do": "set", "for_on": str(quartet.studio.today())}  # fmt: skip
+    body = {"key": KEY, "quality": "major", "root": "46", "inversion": "0", "tone": "mf", "words": "",
+            "of": "unison 58 0", "notes": ["58"] * 4, "do": "set", "for_on": str(quartet.studio.today())}  # fmt: skip
     answer = client.post(reverse("new_chord", args=[quartet.pk]), body)
     assert "These notes are new." in answer.content.decode()
     assert not Chord.objects.exists()
+
+
+def test_set_twice_it_is_one_chord(signed_in, client, quartet):
+    address = reverse("new_chord", args=[quartet.pk])
+    assert 'name="key" value="' in client.get(address).content.decode()
+    body = {"key": KEY, "quality": "unison", "root": "58", "inversion": "0", "tone": "mf", "words": "",
+            "of": "unison 58 0", "notes": ["58"] * 4, "do": "set", "for_on": str(quartet.studio.today())}  # fmt: skip
+    addresses = [client.post(address, body).url for _ in range(2)]
+    assert addresses == [reverse("chord", args=[KEY])] * 2
+    assert (Chord.objects.count(), Part.objects.count()) == (1, 4)
+    client.post(address, {**body, "key": str(uuid.uuid4())})
+    assert Chord.objects.count() == 2
+
+
+def test_a_horn_that_is_put_away_leads_nowhere(signed_in, client, chord, horns):
+    horns[0].put_away_on = horns[0].studio.today()
+    horns[0].save()
+    for text in (shown(client, "ensemble", chord.ensemble_id), shown(client, "chord", chord.pk)):
+        assert "Saskia Brill" in text
+        assert reverse("student", args=[horns[0].pk]) not in text
+        assert reverse("student", args=[horns[1].pk]) in text
 
 
 def test_the_list_takes_as_many_queries_for_one_as_for_three(studio, teacher, quartet, horns):
