@@ -36,7 +36,7 @@ def between(player: Membership, first: dt.date, last: dt.date, differing: Iterab
         if row.falls_out:
             found.pop(row.on, None)
         elif first <= row.on <= last:
-            found[row.on] = row.at or player.lesson_at
+            found[row.on] = row.at or found.get(row.on)
     return tuple(Lesson(on, found[on]) for on in sorted(found))
 
 

@@ -15,7 +15,7 @@ class LessonDay(models.Model):
 
     player = models.ForeignKey(Membership, on_delete=models.CASCADE, related_name="lesson_days")
     on = models.DateField()
-    at = models.TimeField(null=True, blank=True)  # studio-local; null: at the usual hour
+    at = models.TimeField(null=True, blank=True)  # studio-local; null: the weekday’s hour, on another day none
     falls_out = models.BooleanField(default=False)
     by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
     made_at = models.DateTimeField(default=timezone.now)

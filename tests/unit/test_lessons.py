@@ -85,6 +85,15 @@ def test_a_lesson_moved_to_a_later_day_is_waited_for(horn, held, falls_out):
     assert last(horn, TUESDAY + 10 * DAY) == TUESDAY + 9 * DAY
 
 
+def test_an_hour_is_told_only_where_one_is_known(horn, held):
+    """The weekday's own stays its hour; on another day it is as open as it was said."""
+    held(TUESDAY)
+    held(TUESDAY + DAY)
+    held(TUESDAY + 2 * DAY, dt.time(9, 45))
+    found = lessons.between(horn.player, TUESDAY, TUESDAY + 2 * DAY, horn.player.lesson_days.all())
+    assert [lesson.at for lesson in found] == [dt.time(16, 30), None, dt.time(9, 45)]
+
+
 def test_a_lesson_that_fell_out_leaves_the_one_before(horn, falls_out):
     falls_out(TUESDAY - 7 * DAY)
     falls_out(TUESDAY + 7 * DAY)
