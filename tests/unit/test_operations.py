@@ -6,7 +6,6 @@ import json
 import re
 import subprocess
 
-import click
 import pytest
 from celery import current_app
 from celery.bin.worker import worker as start_of_worker
@@ -55,12 +54,11 @@ def test_the_containers_start_web_and_worker_as_the_supervisor_does() -> None:
 def queues_of(command: list[str]) -> set[str]:
     """Which queues a worker that is started so takes its work from, as Celery itself reads the command."""
     words = command[command.index("worker") + 1 :]
-    asked, _rest, _order = start_of_worker.make_parser(click.Context(start_of_worker)).parse_args(words)
+    asked = start_of_worker.make_context("worker", words, resilient_parsing=True).params
     queues = current_app.amqp.Queues(settings.CELERY_TASK_QUEUES)
-    if "queues" in asked:
-        queues.select(asked["queues"].split(","))
-    for name in asked.get("exclude_queues", "").split(","):
-        queues.deselect([name] if name else [])
+    if asked["queues"]:
+        queues.select(asked["queues"])
+    queues.deselect(asked["exclude_queues"] or [])
     return set(queues.consume_from)
 
 
