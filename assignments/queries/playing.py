@@ -122,6 +122,7 @@ class PlayingPage:
             "tones": [one.plain() for one in self.panels],
             "done": list(self.done),
             "beat_s": self.exercise.week.beat_s,
+            "a4_hz": self.exercise.a4_hz,
             "rest_after": REST_AFTER,
             "check": self.plan.sound_check if self.plan else None,
             "last_check": self.last_check,

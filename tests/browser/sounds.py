@@ -23,21 +23,26 @@ def quiet(seconds: float) -> np.ndarray:
 
 
 def played(
-    tones: Sequence[tuple[int, str]], file: Path, *, silent: Sequence[int] = (), beats_per_minute: int = 60
+    tones: Sequence[tuple[int, str]],
+    file: Path,
+    *,
+    silent: Sequence[int] = (),
+    beats_per_minute: int = 60,
+    a4_hz: float = 440.0,
 ) -> Path:
     """Written notes at a level, one a cycle of twelve beats after the count-in. ``silent``: places not played."""
     beat_s = 60 / beats_per_minute
     parts = [quiet(COUNT_IN_BEATS * beat_s + OPENING_S)]
     for place, (written_midi, dynamic) in enumerate(tones):
-        parts.append(quiet(CYCLE_BEATS * beat_s) if place in silent else _cycle(written_midi, dynamic, beat_s))
+        parts.append(quiet(CYCLE_BEATS * beat_s) if place in silent else _cycle(written_midi, dynamic, beat_s, a4_hz))
     write(file, np.concatenate(parts), "wav")
     return file
 
 
 @cache  # tests play the same tones
-def _cycle(written_midi: int, dynamic: str, beat_s: float) -> np.ndarray:
+def _cycle(written_midi: int, dynamic: str, beat_s: float, a4_hz: float) -> np.ndarray:
     spec = ToneSpec(written_midi=written_midi, dynamic=dynamic, seconds=TONE_BEATS * beat_s)  # type: ignore[arg-type]  # a level word
-    samples, _ = render([spec], "alto", place=Place(noise_dbfs=ROOM_DBFS))
+    samples, _ = render([spec], "alto", a4_hz, place=Place(noise_dbfs=ROOM_DBFS))
     sounding = samples[round(LEAD_S * SAMPLE_RATE_HZ) :]
     cycle_s = CYCLE_BEATS * beat_s
     return np.concatenate([sounding, quiet(cycle_s)])[: round(cycle_s * SAMPLE_RATE_HZ)]

@@ -22,6 +22,29 @@ SHARE = """async (files) => {
   document.body.append(form);
   form.submit();
 }"""
+CLOUD_FILE_CANNOT_BE_READ = """
+for (const name of ['arrayBuffer', 'slice']) {
+  const read = Blob.prototype[name];
+  Blob.prototype[name] = function (...asked) {
+    if (this.name !== 'cloud.wav') return read.apply(this, asked);
+    const away = Promise.reject(new DOMException('', 'NotReadableError'));
+    away.catch(() => {});
+    return name === 'slice' ? { arrayBuffer: () => away } : away;
+  };
+}
+"""
+ROOM_FOR_A_ROW_AND_NO_SOUND = """
+const put = IDBObjectStore.prototype.put;
+IDBObjectStore.prototype.put = function (row) {
+  const { transaction } = this;
+  const request = put.call(this, row);
+  if (window.full && this.name === 'slices') request.onsuccess = () => {
+    Object.defineProperty(transaction, 'error', { value: new DOMException('', 'QuotaExceededError') });
+    transaction.abort();
+  };
+  return request;
+};
+"""
 MATCH = """async ([heard, asked]) => (await import('/static/assignments/matching.js')).match(heard, asked)"""
 
 
@@ -125,6 +148,47 @@ def test_what_cannot_be_read_is_told_and_keeps_nothing_back(phone, tmp_path):
     page.click("text=Send it")
     page.wait_for_url("**/after/", timeout=30_000)
     assert sorted(asked_of(Take.objects)) == [[1], [2]]
+
+
+def test_a_file_that_cannot_be_read_is_told_and_stops_no_other(phone, tmp_path):
+    phone.context.add_init_script(CLOUD_FILE_CANNOT_BE_READ)
+    page = phone.open("/today/files/")
+    choose(page, memo(tmp_path, "cloud.wav", TONES[2]), memo(tmp_path, "good.wav", TONES[1]))
+    expect(told(page, "This file can’t be read just now")).to_have_count(1)
+    page.click("text=Send it")
+    page.wait_for_url("**/takes/**", timeout=30_000)
+    assert asked_of(Take.objects) == [[1]]
+
+
+def test_a_full_phone_keeps_what_was_shared_however_often_it_is_sent(phone, tmp_path):
+    phone.context.add_init_script(ROOM_FOR_A_ROW_AND_NO_SOUND)
+    phone.open("/today/")
+    share(phone, memo(tmp_path, "shared.wav", TONES[1]))
+    page = phone.page
+    assert answers(page) == ["C4 f"]
+    page.evaluate("window.full = true")
+    for _ in range(2):
+        page.click("text=Send it")
+        expect(told(page, "This phone is full")).to_have_count(1)
+        page.wait_for_timeout(500)
+        expect(told(page, "It waits on this phone")).to_have_count(0)
+    page = phone.open("/today/files/")
+    assert answers(page) == ["C4 f"]  # it is here still
+    page.click("text=Send it")
+    page.wait_for_url("**/takes/**", timeout=30_000)
+    assert asked_of(Take.objects) == [[1]]
+
+
+def test_notes_are_told_by_the_horns_own_a4(phone, horn, tmp_path):
+    horn.a4_hz = 415.0
+    horn.save()
+    plan = horn.day_plans.get()
+    plan.tones = [{**plan.tones[0], "written_midi": midi, "tone": "f"} for midi in (59, 60)]
+    plan.save()
+    page = phone.open("/today/files/")
+    recording = sounds.played([(60, "f")], tmp_path / "C.wav", beats_per_minute=day.QUICK, a4_hz=415.0)
+    choose(page, recording)
+    assert answers(page) == ["C4 f"]  # at 440 Hz it would be nearer to B3
 
 
 def test_a_file_that_was_sent_before_is_not_sent_again(phone, tmp_path):

@@ -2,7 +2,7 @@
 // Of each the page says which tones are in it, and asks only where that can't be told.
 //
 // <script type="application/json" id="work">: {profile, exercise, plan, title, whole, tones: [{slot, title, sounding_midi}], done,
-// beat_s, after_url}
+// beat_s, a4_hz, after_url}
 
 import "./inbox.js";
 import { tonesIn } from "./listening.js";
@@ -14,6 +14,8 @@ import * as store from "./store.js";
 const MOST_BYTES = 150 * 1024 * 1024; // as the studio takes
 const MOST_OPENED_BYTES = { packed: 6 * 1024 * 1024, plain: 40 * 1024 * 1024 }; // some six minutes: more would fill a phone's memory
 const RATE_HZ = 16_000;
+const READ_BYTES = 4 * 1024 * 1024; // at once: a phone's memory holds no long recording twice
+const TROUBLE = { QuotaExceededError: "full", NotReadableError: "unread", NotFoundError: "unread" };
 
 const { inbox } = self;
 const work = JSON.parse(document.getElementById("work").textContent);
@@ -29,7 +31,7 @@ const brought = []; // {file, print, shared (its key in the inbox), row, heard, 
 async function opened(file) {
   if (file.size > MOST_OPENED_BYTES[/wav/.test(file.type) ? "plain" : "packed"]) return null;
   const sound = await new OfflineAudioContext(1, 1, RATE_HZ).decodeAudioData(await file.arrayBuffer());
-  return tonesIn(sound.getChannelData(0), RATE_HZ, work.beat_s);
+  return tonesIn(sound.getChannelData(0), RATE_HZ, work.beat_s, work.a4_hz);
 }
 
 function problemOf(file) {
@@ -40,8 +42,12 @@ function problemOf(file) {
 
 async function bring(files, shared = []) {
   for (const [place, file] of files.entries()) {
-    const one = { file, shared: shared[place], problem: problemOf(file) };
-    one.print = one.problem ? null : await fingerprint(await file.arrayBuffer());
+    const one = { file, shared: shared[place], problem: problemOf(file), print: null };
+    try {
+      if (!one.problem) one.print = await printOf(file);
+    } catch (trouble) {
+      one.problem = problemIn(trouble);
+    }
     if (one.print && brought.some((other) => other.print === one.print)) one.problem = "twice";
     one.row = rowOf(one);
     brought.push(one);
@@ -54,6 +60,20 @@ async function bring(files, shared = []) {
 async function fingerprint(bytes) {
   const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
   return [...digest.slice(0, 16)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+async function printOf(file) {
+  const prints = [];
+  for (let at = 0; at < file.size; at += READ_BYTES) {
+    prints.push(await fingerprint(await file.slice(at, at + READ_BYTES).arrayBuffer()));
+  }
+  return prints.length === 1 ? prints[0] : fingerprint(new TextEncoder().encode(prints.join()));
+}
+
+// What keeps a file from being read or kept, by the name of its words on the page: a cloud's file that isn't on the phone …
+function problemIn(trouble) {
+  if (!TROUBLE[trouble.name]) throw trouble;
+  return TROUBLE[trouble.name];
 }
 
 // The same bytes for the same tones are the same recording; told wrongly, it can be sent again.
@@ -123,9 +143,7 @@ async function keep(one, slots) {
   const key = await keyOf(one, slots);
   const about = { file: true, ...(form.elements.moved?.checked && { spot: "moved" }) };
   const title = work.whole ? work.title : titleOf(slots);
-  await store.keepFile({ key, profile, exercise, plan, slots, title, about }, one.file).catch((trouble) => {
-    if (trouble.name !== "ConstraintError") throw trouble; // else it is here already, or was sent
-  });
+  await store.keepFile({ key, profile, exercise, plan, slots, title, about }, one.file);
   one.key = key;
   one.row.querySelector("select").disabled = true;
 }
@@ -144,17 +162,14 @@ function leaveOut(one) {
 
 async function send() {
   for (const one of brought.filter((other) => other.problem)) {
-    if (one.shared) await inbox.drop([one.shared]);
+    if (one.shared && one.problem !== "unread") await inbox.drop([one.shared]);
     leaveOut(one);
   }
   const open = brought.filter((one) => !one.key);
   const unsaid = open.find((one) => !one.row.querySelector("select").value);
   if (unsaid) return unsaid.row.querySelector("select").focus();
   for (const one of open) {
-    await settle(one).catch((trouble) => {
-      if (trouble.name !== "QuotaExceededError") throw trouble;
-      say(one, "full");
-    });
+    await settle(one).catch((trouble) => say(one, problemIn(trouble)));
   }
   sender.nudge();
   return follow();

@@ -65,23 +65,23 @@ function pitchHz(samples, at, size, rate) {
   return rate / (first + i + (bend ? (found[i - 1] - found[i + 1]) / (2 * bend) : 0));
 }
 
-function midiOf(samples, [from, to], rate) {
+function midiOf(samples, [from, to], rate, a4Hz) {
   const size = Math.round(WINDOW_S * rate);
   const quarter = (to - from) / 4;
   const found = [];
   for (let one = 0; one < WINDOWS; one += 1) {
     const at = Math.round(from + quarter + (one / (WINDOWS - 1)) * 2 * quarter - size / 2);
     const hz = at >= 0 && at + size <= samples.length ? pitchHz(samples, at, size, rate) : null;
-    if (hz !== null) found.push(69 + 12 * Math.log2(hz / 440));
+    if (hz !== null) found.push(69 + 12 * Math.log2(hz / a4Hz));
   }
   return found.length > WINDOWS / 2 ? median(found) : null;
 }
 
-// Of each tone the sounding note as a MIDI number with its fraction, or null where none is clear.
-export function tonesIn(samples, rate, beatS) {
+// Of each tone the sounding note as a MIDI number with its fraction, or null where none is clear. `a4Hz`: what is asked for.
+export function tonesIn(samples, rate, beatS, a4Hz) {
   const hop = Math.round(HOP_S * rate);
   const db = levels(samples, hop);
   if (!db.length) return [];
   const found = stretches(db, (LEAST_BEATS * beatS) / HOP_S, (BRIDGED_BEATS * beatS) / HOP_S);
-  return found.map(([from, to]) => midiOf(samples, [from * hop, to * hop], rate));
+  return found.map(([from, to]) => midiOf(samples, [from * hop, to * hop], rate, a4Hz));
 }

@@ -1,7 +1,7 @@
 // What this phone keeps in the browser's own database until the studio has it.
 //
 // A recording is a row {key, profile, exercise, plan, slots, title, mime, about, whole, state, bytes, madeAt}
-// and its sound in slices. Its state goes
+// and its sound in slices; a file comes whole and begins at ready. Its state goes
 //   recording -> kept (finished, may still be played again) -> ready (to be sent) -> sent (sound gone, row stays a while)
 // or ends at refused (the studio said no; `trouble` has its words). A note is a small message that must also arrive.
 
@@ -10,6 +10,7 @@ const SENT_STAYS_MS = 3 * DAY_MS; // so that a page from the cache doesn't ask f
 
 const ROOM_BYTES = 1024 * 1024; // the longest tone at the finest sound, three times over
 const TRIAL = "trial"; // key of a slice that holds no sound
+const WHOLE_HERE = ["ready", "sent", "refused"]; // states of a file that was kept
 const MOST_CHANCE_BYTES = 65_536; // that a browser gives at once
 
 let database = null;
@@ -133,11 +134,18 @@ export async function audio(row) {
   return new Blob(slices.map((slice) => slice.sound), { type: row.mime });
 }
 
-// A file chosen by hand waits its turn like a recording.
+// A file chosen by hand waits its turn like a recording: all of it is kept at once, or nothing, when the phone is too full.
+// What is here already, or was sent, stays as it is.
 export async function keepFile(row, file) {
-  await begin({ ...row, mime: file.type });
-  await addSlice(row.key, 0, file);
-  await mark(row.key, { state: "ready" });
+  const sound = await file.arrayBuffer();
+  await change(["recordings", "slices"], (t) => {
+    const rows = t.objectStore("recordings");
+    rows.get(row.key).onsuccess = ({ target }) => {
+      if (WHOLE_HERE.includes(target.result?.state)) return;
+      rows.put({ state: "ready", bytes: sound.byteLength, madeAt: Date.now(), ...row, mime: file.type });
+      t.objectStore("slices").put({ key: row.key, place: 0, sound });
+    };
+  });
 }
 
 // After a crash, a reload, a call: what a recorder left behind. One tone cut short is asked again, so it goes; a long
