@@ -95,17 +95,21 @@ async function handOn(request) {
   }
 }
 
-// Who signs out without network leaves nothing to see; the studio hears of it before anybody opens a page again.
+// Who signs out without network, or while the studio is down, leaves nothing to see; the studio hears of it before anybody
+// opens a page again.
 async function signOut(request) {
   await clearPages();
   const told = request.clone();
-  try {
-    return await fetch(request);
-  } catch {
-    const leaving = await caches.open(LEAVING);
-    await leaving.put(SIGN_OUT, new Response(await told.text()));
-    return caches.match("{% url 'offline_turn' %}");
-  }
+  const answer = await fetch(request).catch(() => null);
+  if (isHeard(answer)) return answer;
+  const leaving = await caches.open(LEAVING);
+  await leaving.put(SIGN_OUT, new Response(await told.text()));
+  return caches.match("{% url 'offline_turn' %}");
+}
+
+// Whether the studio itself has answered.
+function isHeard(answer) {
+  return answer !== null && answer.status < 500;
 }
 
 // Whether nobody is on their way out any more.
@@ -115,14 +119,23 @@ async function hasLeft() {
   const headers = { "Content-Type": "application/x-www-form-urlencoded" };
   const told = { method: "POST", headers, body: await leaving.text(), redirect: "manual" };
   const answer = await fetch(SIGN_OUT, told).catch(() => null);
-  if (!answer || answer.status >= 500) return false;
-  return caches.delete(LEAVING);
+  return isHeard(answer) && caches.delete(LEAVING);
+}
+
+// --- a form that got no answer --------------------------------------------------
+
+// The studio may have it all the same. The way back is the page that the form stands on, a teacher's or a student's.
+async function withoutAnswer({ referrer }) {
+  const page = await (await caches.match("{% url 'offline_form' %}")).text();
+  const back = referrer.startsWith(`${location.origin}/`) ? referrer : TODAY;
+  const headers = { "Content-Type": "text/html; charset=utf-8" };
+  return new Response(page.replace(`data-back href="${TODAY}"`, () => `href="${back.replaceAll("&", "&amp;")}"`), { headers });
 }
 
 async function navigate(request, pathname) {
   if (!(await hasLeft())) return caches.match("{% url 'offline_turn' %}");
   if (isDoor(pathname)) return handOn(request);
-  if (request.method !== "GET") return fetch(request).catch(() => caches.match("{% url 'offline_form' %}"));
+  if (request.method !== "GET") return fetch(request).catch(() => withoutAnswer(request));
   if (NEVER.test(pathname)) return fetch(request);
   return networkFirst(request, KEPT_PAGES.test(pathname) ? PAGES : null);
 }

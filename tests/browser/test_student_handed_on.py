@@ -96,6 +96,19 @@ def test_signing_out_without_network_leaves_nothing_to_see_and_is_done_before_an
     expect(headline(tablet)).to_have_text(["Whose turn?"])
 
 
+def test_signing_out_while_the_studio_is_down_is_done_before_anybody_opens_a_page(tablet):
+    tablet.expected.append("status of 503")
+    tablet.open("/mine/")
+    tablet.context.route("**/sign-out/", lambda route: route.fulfill(status=503, body="away"))
+    tablet.page.get_by_role("button", name="Sign out").click()
+    expect(headline(tablet)).to_have_text(["Changing who plays needs a network"])
+    tablet.open("/today/")
+    expect(headline(tablet)).to_have_text(["Changing who plays needs a network"])
+    tablet.context.unroute("**/sign-out/")
+    tablet.open("/today/")
+    tablet.page.wait_for_url("**/whose-turn/**")
+
+
 def test_stopping_for_pain_without_network_is_kept_for_the_day_it_was(tablet, horn):
     tablet.context.set_offline(True)
     tablet.open("/today/").get_by_role("link", name="Something hurts").click()
@@ -120,11 +133,15 @@ def test_a_word_to_the_teacher_written_without_network_waits_and_goes_up_once(ta
     assert [word.text for word in Comment.objects.all()] == ["The low C was easy today."]
 
 
-def test_any_other_form_without_network_says_that_nothing_was_sent(tablet):
-    tablet.open("/mine/")
+def test_any_other_form_without_network_leads_back_to_its_page_to_see_what_arrived(tablet):
+    tablet.open("/mine/?from=a&b=c")
+    tablet.page.evaluate("document.getElementById('mine').action = '/lesson/'")  # as many forms go elsewhere
     tablet.context.set_offline(True)
     tablet.page.locator("button[form=mine]").click()
-    expect(headline(tablet)).to_have_text(["That didn’t go: no network"])
+    expect(headline(tablet)).to_have_text(["No network: I can’t tell whether that arrived"])
+    tablet.context.set_offline(False)
+    tablet.page.click("text=Back to the page")
+    tablet.page.wait_for_url("**/mine/?from=a&b=c")
 
 
 def test_a_page_that_comes_back_from_the_browsers_memory_is_asked_for_anew(tablet):
