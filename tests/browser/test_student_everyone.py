@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser import day
+from tests.browser import day, sounds
 
 NARROW = {"width": 360, "height": 740}
 OVERFLOWING = """() => [...document.querySelectorAll('main *, .band *, .top *')]
@@ -74,3 +74,15 @@ def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, path, tmp_path):
     page.wait_for_timeout(500)
     assert page.evaluate(OVERFLOWING) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_the_space_key_pauses_while_the_page_waits_for_the_player(device, site, tmp_path):
+    day.student()
+    silence = sounds.played(day.TONES[:1], tmp_path / "silence.wav", silent=(0,), beats_per_minute=day.QUICK)
+    phone = device(microphone=silence)
+    phone.sign_in("pim")
+    day.play(phone.page, phone.site)
+    expect(phone.page.locator("[data-when=waiting]").first).to_be_visible(timeout=15_000)
+    phone.page.locator("body").evaluate("document.activeElement.blur()")
+    phone.page.keyboard.press("Space")
+    expect(phone.page.locator("h1:visible")).to_have_text(["Pause"])

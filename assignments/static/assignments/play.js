@@ -211,7 +211,7 @@ document.addEventListener("submit", (event) => {
 document.addEventListener("keydown", (event) => {
   if (event.key !== " " || event.target.closest("button, a, input, summary")) return;
   event.preventDefault();
-  if (run?.phase === "playing") run.pause();
+  if (["playing", "waiting"].includes(run?.phase)) run.pause();
   else if (run?.phase === "paused") goOn();
 });
 

@@ -14,8 +14,10 @@ const SETTLE_BEATS = 1; // of the next tone, then the last one is past playing a
 const PATIENCE_BEATS = 4; // of silence where a tone should be: the player has stopped
 const MOST_WAITS = 2; // for one tone; a tone too soft for me is then recorded all the same
 const HEARD_MS = 400;
+const LOOK_MS = HEARD_MS / 2; // that one look at the level stands for at most, where looks come late: a click is no note
 const OVER_ROOM_DB = 6;
 const FAINTEST_DB = -65; // K-weighted re full scale; a phone's own noise never counts as playing
+const NO_SOUND_DB = -120; // below it the microphone gives nothing yet: that is no room
 const REST_S = 60;
 const TICK_MS = 50;
 const ASLEEP_MS = 2000; // without a tick: the phone slept, or did something else than listening
@@ -26,6 +28,7 @@ export class Run {
   #recording = null;
   #kept = null; // {recording, place}
   #heardMs = 0;
+  #silentMs = 0;
   #waits = 0;
   #playedInARow = 0;
   #from = 0; // of a whole recording: the place of its first tone
@@ -74,18 +77,18 @@ export class Run {
   #countIn() {
     this.tickedAt = performance.now();
     this.zero = this.tickedAt + BREATH_BEATS * this.beatMs;
-    this.#heardMs = 0;
+    this.#heardMs = this.#silentMs = 0;
     this.#recording?.resume();
     this.#to("playing");
   }
 
   #tick() {
     const now = performance.now();
-    const slept = now - this.tickedAt > ASLEEP_MS;
+    const passedMs = now - this.tickedAt;
     this.tickedAt = now;
-    if (slept) this.pause("hidden");
-    this.db = this.tools.levels()?.now().db ?? Number.NEGATIVE_INFINITY; // none while the microphone is away
-    if (this.phase === "waiting") this.#listenForMore();
+    if (passedMs > ASLEEP_MS) this.pause("hidden");
+    this.#listen(Math.min(passedMs, LOOK_MS));
+    if (this.phase === "waiting" && this.#heardMs >= HEARD_MS) this.#countIn();
     if (this.phase === "resting") this.tools.show(this);
     if (this.phase !== "playing") return;
     this.tools.show(this);
@@ -93,14 +96,23 @@ export class Run {
     else if (!this.#busy) this.#advance().catch((trouble) => this.#stumble(trouble));
   }
 
+  // The quietest that was heard so far is the room: whoever still plays while playing begins is no room.
+  #listen(ms) {
+    this.db = this.tools.levels()?.now().db ?? Number.NEGATIVE_INFINITY; // none while the microphone is away
+    if (!this.work.check && this.db > NO_SOUND_DB) this.roomDb = Math.min(this.roomDb ?? this.db, this.db);
+    if (this.phase === "waiting") this.#heardMs = this.hears ? this.#heardMs + ms : 0;
+    if (this.phase !== "playing" || this.beat < 0 || this.beat >= this.tone.beats) return;
+    if (this.hears) this.#heardMs += ms;
+    else this.#silentMs += ms;
+  }
+
   async #advance() {
     const { beat } = this;
     const { beats } = this.tone;
+    const isSilent = this.#heardMs < HEARD_MS && this.#silentMs >= PATIENCE_BEATS * this.beatMs;
     if (this.#recording === null && beat >= -LEAD_BEATS && beat < beats) await this.#exclusively(() => this.#begin());
-    if (beat < -1) this.roomDb ??= this.db;
-    if (beat >= 0 && beat < beats && this.hears) this.#heardMs += TICK_MS;
     if (this.#kept && this.#kept.place !== this.place && beat >= SETTLE_BEATS) await this.#exclusively(() => this.commit());
-    if (beat >= PATIENCE_BEATS && beat < beats && this.#heardMs < HEARD_MS && this.#waits < MOST_WAITS) await this.#wait();
+    if (isSilent && beat < beats && this.#waits < MOST_WAITS) await this.#wait();
     else if (beat >= beats + TURN_BEATS) await this.#exclusively(() => this.#turn());
     else if (beat >= beats + LEAD_BEATS) await this.#exclusively(() => this.#end());
   }
@@ -160,7 +172,7 @@ export class Run {
     const cycle = (this.tone.beats + BREATH_BEATS) * this.beatMs;
     this.place = next;
     this.zero += cycle;
-    this.#heardMs = 0;
+    this.#heardMs = this.#silentMs = 0;
     if (this.#playedInARow % this.work.rest_after === 0) this.#beginRest();
     else if (this.#recording && !(await store.hasRoom())) await this.pause("full");
   }
@@ -176,14 +188,9 @@ export class Run {
 
   async #wait() {
     this.#waits += 1;
-    await this.#letGo();
     this.#heardMs = 0;
     this.#to("waiting");
-  }
-
-  #listenForMore() {
-    this.#heardMs = this.hears ? this.#heardMs + TICK_MS : 0;
-    if (this.#heardMs >= HEARD_MS) this.#countIn();
+    await this.#letGo();
   }
 
   #beginRest() {
