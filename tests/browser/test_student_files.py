@@ -45,7 +45,6 @@ IDBObjectStore.prototype.put = function (row) {
   return request;
 };
 """
-MATCH = """async ([heard, asked]) => (await import('/static/assignments/matching.js')).match(heard, asked)"""
 
 
 @pytest.fixture
@@ -252,23 +251,3 @@ def test_shared_before_the_site_was_ready_for_it_says_to_share_once_more(device,
     phone.page.evaluate(SHARE, [["shared.wav", "audio/wav", [1, 2, 3]]])
     phone.page.wait_for_url("**/today/files/?again")
     expect(phone.page.get_by_text("Share it once more.")).to_be_visible()
-
-
-@pytest.mark.parametrize(
-    ("heard", "told"),
-    [
-        ([[60], [62], [64]], [[0], [1], [2]]),
-        ([[60, 62, 64]], [[0, 1, 2]]),
-        ([[60.3], [62.9], [63.8]], [[0], [1], [2]]),  # a wrong note among right ones
-        ([[64], [60]], [[2], [0]]),  # in another order
-        ([[60, 64]], [[0, 2]]),
-        ([[62], None], [[1], None]),
-        ([[60], [60]], [None, None]),  # twice the same: either may be meant
-        ([[None]], [None]),
-        ([[]], [None]),
-        ([[72], [74], [76]], [None, None, None]),
-    ],
-)
-def test_recordings_are_laid_beside_what_was_asked(phone, heard, told):
-    asked = [{"slot": slot, "sounding_midi": midi} for slot, midi in enumerate((60, 62, 64))]
-    assert phone.page.evaluate(MATCH, [heard, asked]) == told
