@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.core import levelling
+from analysis.core import another_player, levelling
 from analysis.core.level import envelope_db
 from analysis.core.reading import Room
 from analysis.core.records import AudioInfo, Capture, Frames, Tone
@@ -67,9 +67,12 @@ def capture_of(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], au
     snr_db = _tone_dbfs(frames, tones) - floor_db if tones and floor_db is not None else None
     controlled = _level_controlled(frames, found, tones, level_db) or levelling.of_shapes(frames, found, tones)
     readable = any(tone.readable for tone in tones)
-    reasons = [] if readable else [_why_not(level_db, tones)]
+    company = another_player.between(frames, found)
+    reasons = [] if readable else [_why_not(level_db, tones, company)]
     reasons += ["cut_short"] if audio.truncated else []
     reasons += ["level_control_suspected"] if controlled else []
+    if (company or another_player.names(tones)) and another_player.CODE not in reasons:
+        reasons.append(another_player.CODE)
     reasons += ["noise_gate"] if tones and _gated(frames, found, level_db) else []
     reasons += ["narrow_band"] if tones and _narrow(frames, tones, audio) else []
     clipped = len(audio.clipped_at_s) >= CLIPPED_PLACES
@@ -100,7 +103,9 @@ def _outside(found: Sequence[Found], count: int, step_s: float) -> Flags:
     return outside
 
 
-def _why_not(level_db: Doubles, tones: Sequence[Tone]) -> str:
+def _why_not(level_db: Doubles, tones: Sequence[Tone], company: bool) -> str:
+    if not tones and company:
+        return another_player.CODE
     if not tones:
         silent = len(level_db) == 0 or float(np.percentile(level_db, 99)) < SILENT_DBFS
         return "silent" if silent else "no_tone_found"

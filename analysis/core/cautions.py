@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.core import evenness
+from analysis.core import another_player, evenness
 from analysis.core.alignment import Alignment
 from analysis.core.records import Capture, Caution, Evenness, Request, Tone
 from analysis.core.units import median
@@ -23,6 +23,8 @@ def cautions_of(
     """Everything a reader should know before believing the numbers, weightiest first."""
     every = tuple(tone.index for tone in tones)
     said = [caution(code, every) for code in OF_CAPTURE if code in capture.reasons]
+    if another_player.CODE in capture.reasons:
+        said.append(caution(another_player.CODE, another_player.names(tones)))
     if names.shifted_semitones:
         said.append(_shifted(names, every))
     said += _tuned_elsewhere(tones)

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from analysis.core import evenness
+from analysis.core import another_player, evenness
 from analysis.core.alignment import align, broken
 from analysis.core.capture import capture_of, hidden_by, room_of
 from analysis.core.cautions import cautions_of
@@ -26,7 +26,7 @@ from analysis.core.tones import find, rejoined
 if TYPE_CHECKING:
     from analysis.core.records import Floats
 
-ENGINE = "1.2"  # changes whenever any number could come out differently
+ENGINE = "1.3"  # changes whenever any number could come out differently
 
 
 def measure(blocks: Iterable[Floats], info: Callable[[], AudioInfo], request: Request) -> Measurement:
@@ -43,6 +43,7 @@ def measure(blocks: Iterable[Floats], info: Callable[[], AudioInfo], request: Re
         read_tone(index, tone, name, frames, room, audio, request)
         for index, (tone, name) in enumerate(zip(found, names.heard, strict=True))
     )
+    tones = another_player.told(frames, found, tones)
     capture = capture_of(frames, found, tones, audio)
     tones = tuple(replace(tone, hidden={**tone.hidden, **hidden_by(capture)}) for tone in tones)
     over_room_db = direct_over_room_db(frames, [tone.span for tone in found])

@@ -18,6 +18,7 @@ from scipy import fft
 from analysis.core.level import BLOCK_S, Envelopes
 from analysis.core.pitch import PitchSearch
 from analysis.core.records import Frames
+from analysis.core.second_series import SecondSeries
 from analysis.core.tables import hz_of_midi, instrument
 
 if TYPE_CHECKING:
@@ -55,7 +56,9 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
         for column, part in zip(columns, parts, strict=True):
             column.add(part)
     plain_power, weighted_power = envelopes.powers()
-    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials = [column.whole() for column in columns]
+    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials, other_hz, other_power = [
+        column.whole() for column in columns
+    ]
     return Frames(
         hop_s=HOP_S,
         f0_hz=f0_hz,
@@ -64,6 +67,8 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
         tonal_power=tonal_power,
         noise_power=noise_power,
         partials=partials,
+        other_hz=other_hz,
+        other_power=other_power,
         block_s=BLOCK_S,
         plain_power=plain_power,
         weighted_power=weighted_power,
@@ -135,16 +140,20 @@ class FrameReader:
         self.scale = np.float32(2.0 / (window_samples * np.square(self.window).sum()))
         self._weighted = np.empty((FRAMES_AT_ONCE + 2, window_samples), np.float32)
         self.search = _pitch_search(lowest_hz, window_samples)
+        self.second = SecondSeries(window_samples, HOP_SAMPLES, SAMPLE_RATE_HZ)
 
-    def read(self, stretch: Floats) -> tuple[Doubles, Floats, Floats, Floats, Floats, Floats]:
-        """f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials of the frames of one stretch."""
+    def read(self, stretch: Floats) -> tuple[NDArray[Any], ...]:
+        """f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials of the frames of one stretch.
+
+        And other_hz, other_power of some of them.
+        """
         windows = np.lib.stride_tricks.sliding_window_view(stretch, len(self.window))[::HOP_SAMPLES]
         weighted = np.multiply(windows, self.window, out=self._weighted[: len(windows)])
         spectra = fft.rfft(weighted)
         squares = np.square(spectra[1:-1].view(np.float32))
         power = squares[:, 0 : 2 * self.bins : 2] + squares[:, 1 : 2 * self.bins : 2]
         f0_hz, spread_cents = self.search.refined(spectra, power, self.search.coarse_hz(power))
-        return f0_hz, spread_cents, *self._partials_and_noise(power, f0_hz)
+        return f0_hz, spread_cents, *self._partials_and_noise(power, f0_hz), *self.second.read(stretch, f0_hz)
 
     def _partials_and_noise(self, power: Floats, f0_hz: Doubles) -> tuple[Floats, Floats, Floats, Floats]:
         """prominence_db, tonal_power, noise_power, partials (frames, 20)."""

@@ -73,6 +73,8 @@ def frames(
         tonal_power=tonal.astype(np.float32),
         noise_power=np.full(len(frame_s), 10.0 ** (noise_db / 10.0), dtype=np.float32),
         partials=partials.astype(np.float32),
+        other_hz=np.zeros(len(frame_s) // 16, dtype=np.float32),
+        other_power=np.zeros(len(frame_s) // 16, dtype=np.float32),
         block_s=BLOCK_S,
         plain_power=plain,
         weighted_power=plain.copy(),

@@ -42,6 +42,8 @@ class Frames:
     tonal_power: Floats  # (frames,) to 5 kHz
     noise_power: Floats  # (frames,) to 5 kHz
     partials: Floats  # (frames, 20)
+    other_hz: Floats  # (looks,) a second pitch beside f0, 0 if there is none; look k is at frame 8 + 16 k
+    other_power: Floats  # (looks,) of its partials
     block_s: float  # 0.005
     plain_power: Doubles  # (blocks,) mean square of 5 ms
     weighted_power: Doubles  # (blocks,) the same, K-weighted (ITU-R BS.1770)
