@@ -10,6 +10,7 @@ from django.urls import reverse
 from assignments import ear_answers, standings
 from assignments.models import EarAnswer, PaperDay
 from assignments.queries import ear as ear_query
+from assignments.queries import ear_found as found_query
 from assignments.queries import studio as studio_query
 from studio.models import Membership
 from tests import people, played
@@ -70,7 +71,7 @@ def test_there_is_nothing_to_agree_with_where_nothing_was_heard(client, tried):
 def test_answers_beside_a_verdict_set_no_limit_and_are_told_apart(client, tried, studio, teacher):
     say(client, tried[0], "agree")
     say(client, tried[1], "other")
-    found = ear_query.found(staff(studio), "intermediate")
+    found = found_query.page(staff(studio), "intermediate")
     assert found.answered == 0
     assert found.beside.startswith("1 of 2")
     text = client.get(f"{reverse('ear_found')}?level=intermediate").content.decode()
