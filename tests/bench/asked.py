@@ -11,7 +11,7 @@ import time
 import uuid
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
+from contextlib import closing, suppress
 
 import psutil
 
@@ -98,9 +98,10 @@ def processor_s(serving: Serving, program: str) -> float:
         spent = one.cpu_times()
         worked_s += spent.user + spent.system + spent.children_user + spent.children_system
         for child in one.children(recursive=True):
-            if program not in " ".join(child.cmdline()):
-                spent = child.cpu_times()
-                worked_s += spent.user + spent.system
+            if (command := _command(child)) and program not in command:
+                with suppress(psutil.NoSuchProcess):  # ended since; its time stands with its parent's
+                    spent = child.cpu_times()
+                    worked_s += spent.user + spent.system
     return worked_s
 
 
@@ -110,7 +111,15 @@ def megabytes(serving: Serving, program: str) -> float:
 
 
 def _running(serving: Serving, program: str) -> list[psutil.Process]:
-    return [one for one in serving.everybody() if program in " ".join(one.cmdline())]
+    return [one for one in serving.everybody() if program in _command(one)]
+
+
+def _command(process: psutil.Process) -> str:
+    """Empty for one that has ended."""
+    try:
+        return " ".join(process.cmdline())
+    except psutil.NoSuchProcess:
+        return ""
 
 
 def percentile(values: Sequence[float], share: float) -> float:
