@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
-import math
-import struct
-import wave
 
 import pytest
 from playwright.sync_api import expect
 
 from assignments import standings
 from assignments.models import Decision, Exercise, Hearing, Opening, Week
-from tests import people, played
+from tests import people, played, sine
 from tests.browser.conftest import LAPTOP, PHONE
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -24,15 +20,7 @@ TONES = (*played.EVERY_NOTE, (58, "p"), (90, "f"), (70, "swell"))
 
 
 def a_sound(seconds: float = 2.0, rate_hz: int = 16_000) -> bytes:
-    """A quiet sine as a WAV file: something that a browser can play."""
-    samples = (int(3000 * math.sin(2 * math.pi * 220 * n / rate_hz)) for n in range(int(seconds * rate_hz)))
-    kept = io.BytesIO()
-    with wave.open(kept, "wb") as file:
-        file.setnchannels(1)
-        file.setsampwidth(2)
-        file.setframerate(rate_hz)
-        file.writeframes(b"".join(struct.pack("<h", sample) for sample in samples))
-    return kept.getvalue()
+    return sine.sound(seconds, rate_hz)
 
 
 @pytest.fixture

@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 import json
-import math
 import re
-import struct
 import uuid
-import wave
 from html import unescape
 
 import pytest
@@ -22,7 +18,7 @@ from analysis.tasks import measure
 from assignments import keeping, permission
 from assignments.models import Comment, PrivateNote
 from studio.models import Horn, Membership
-from tests import people, played
+from tests import people, played, sine
 from tests.unit import sound_given
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("own_store")]
@@ -30,14 +26,7 @@ DAY = dt.timedelta(days=1)
 
 
 def sound(seconds: float = 1.0, rate_hz: int = 8_000) -> bytes:
-    samples = (int(3000 * math.sin(2 * math.pi * 220 * n / rate_hz)) for n in range(int(seconds * rate_hz)))
-    kept = io.BytesIO()
-    with wave.open(kept, "wb") as file:
-        file.setnchannels(1)
-        file.setsampwidth(2)
-        file.setframerate(rate_hz)
-        file.writeframes(b"".join(struct.pack("<h", sample) for sample in samples))
-    return kept.getvalue()
+    return sine.sound(seconds, rate_hz)
 
 
 @pytest.fixture
