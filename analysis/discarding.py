@@ -5,6 +5,7 @@ Whoever dies in between leaves the note, and the next round deletes the file.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable
 
 from django.core.files.storage import default_storage
@@ -12,6 +13,8 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from analysis.models import Analysis, Discarded
+
+log = logging.getLogger(__name__)
 
 AT_ONCE = 1000  # notes in memory
 
@@ -33,11 +36,19 @@ def note(names: Iterable[str]) -> None:
 
 
 def clear() -> int:
-    """Delete every noted file that is still there. Returns how many notes were worked off."""
-    done = 0
-    while notes := list(Discarded.objects.order_by("pk")[:AT_ONCE]):
+    """Delete every noted file that is still there. Returns how many notes were worked off.
+
+    One that can't be deleted holds up no other; it keeps its note for the next round.
+    """
+    done, last = 0, 0
+    while notes := list(Discarded.objects.filter(pk__gt=last).order_by("pk")[:AT_ONCE]):
+        last = notes[-1].pk
         for one in notes:
-            default_storage.delete(one.name)
-            one.delete()
-        done += len(notes)
+            try:
+                default_storage.delete(one.name)
+            except Exception:  # each kind of store has its own; the log has the trace
+                log.exception("a recording that has to go could not be deleted")
+            else:
+                one.delete()
+                done += 1
     return done

@@ -25,6 +25,7 @@ class Analysis(models.Model):
     audio = models.FileField(max_length=200, blank=True)  # empty once the recording was deleted
     audio_bytes = models.PositiveBigIntegerField()
     sha256 = models.CharField(max_length=64)
+    sent_sha256 = models.CharField(max_length=64, blank=True, default="", db_default="")  # as it came, with its tags
     request = models.JSONField()  # analysis.core.records.Request as plain JSON
     longest_s = models.FloatField(null=True)  # a longer one is refused; null: as long as any take may be
     spoken = models.BooleanField(default=False, db_default=False)  # words: read through, and nothing measured in them
@@ -45,6 +46,11 @@ class Analysis(models.Model):
 
     def __str__(self) -> str:
         return f"{self.id} {self.state}"
+
+    @property
+    def sha256_as_sent(self) -> str:
+        """By which whoever sent it knows it again; recordings of earlier releases were kept as they came."""
+        return self.sent_sha256 or self.sha256
 
     @property
     def is_over(self) -> bool:

@@ -101,6 +101,11 @@ def _evenness(even: Evenness, tones: Sequence[Tone]) -> list[str]:
         f"  {note_sign(hole.written_midi)} ({hole.index + 1}) stands out in {hole.kind}: {hole.size:+.1f} {hole.unit}"
         for hole in even.holes
     ]
+    lines += [
+        f"  {note_sign(hole.written_midi)} ({hole.index + 1}) lies {hole.size:+.1f} {hole.unit} off in {hole.kind}: "
+        "the room may explain it"
+        for hole in even.unsure
+    ]
     return lines
 
 

@@ -34,7 +34,7 @@ class DurableStorage(FileSystemStorage):
             name = self._link(draft, name)
         finally:
             os.unlink(draft)
-        _flush_folder(folder)
+        flush(folder)
         return name
 
     def _link(self, draft: str, name: str) -> str:
@@ -50,8 +50,9 @@ class DurableStorage(FileSystemStorage):
         raise NotImplementedError("Recordings have no address of their own: a view serves them to those who may hear.")
 
 
-def _flush_folder(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
+def flush(path: Path) -> None:
+    """Put a file or a folder's list of names on the disk: a power cut leaves it as it is now."""
+    descriptor = os.open(path, os.O_RDONLY)
     try:
         os.fsync(descriptor)
     finally:

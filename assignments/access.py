@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.http import Http404
 
-from assignments.models import Chord, Comment, DayPlan, Demonstration, Ensemble, Exercise, Take, Try, Week
+from assignments.models import Chord, Comment, DayPlan, Demonstration, Ensemble, Exercise, Take, Try
 from studio.access import STAFF, Role, horns_of_player, horns_within_sight, memberships
 from studio.models import Horn, User
+
+Row = TypeVar("Row", bound=Model)
 
 
 def horn_of_player(user: User, horn_id: UUID | None = None) -> Horn:
@@ -35,6 +38,11 @@ def exercise_of_player(user: User, exercise_id: UUID) -> Exercise:
 
 def plan_of_player(user: User, plan_id: UUID) -> DayPlan:
     return _or_404(DayPlan.objects.filter(pk=plan_id, horn__in=horns_of_player(user)).select_related("week", "horn"))
+
+
+def own_takes(user: User) -> QuerySet[Take]:
+    """What was recorded on the horns that the student plays now."""
+    return Take.objects.filter(horn__in=horns_of_player(user))
 
 
 def takes_within_sight(user: User) -> QuerySet[Take]:
@@ -85,11 +93,7 @@ def chord_of_staff(user: User, chord_id: UUID, roles: tuple[str, ...]) -> Chord:
     return _or_404(rows.select_related("ensemble__studio", "by"))
 
 
-def week_of_horn(horn: Horn, week_id: UUID) -> Week:
-    return _or_404(Week.objects.filter(pk=week_id, horn=horn))
-
-
-def _or_404(rows):  # type: ignore[no-untyped-def]  # one row of whatever kind came in
+def _or_404(rows: QuerySet[Row]) -> Row:
     found = rows.first()
     if found is None:
         raise Http404

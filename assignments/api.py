@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 import uuid
 from typing import Any
@@ -11,7 +12,7 @@ from django.core.files.base import File
 from django.http import Http404
 from django.utils.translation import gettext
 from drf_spectacular.utils import OpenApiParameter, OpenApiTypes, extend_schema
-from rest_framework.exceptions import NotFound, Throttled, ValidationError
+from rest_framework.exceptions import NotFound, ParseError, Throttled, ValidationError
 from rest_framework.parsers import BaseParser, JSONParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -30,6 +31,7 @@ from assignments.serializers import (
 )
 from studio.access import signed_in
 
+MOST_JSON_BYTES = 65_536
 TOO_OFTEN = {429: RefusalSerializer}
 REFUSED = {
     400: RefusalSerializer,
@@ -37,6 +39,7 @@ REFUSED = {
     404: RefusalSerializer,
     409: RefusalSerializer,
     413: RefusalSerializer,
+    503: RefusalSerializer,
     507: RefusalSerializer,
     **TOO_OFTEN,
 }
@@ -51,6 +54,19 @@ class RawParser(BaseParser):
         return stream.read(uploads.MOST_PART_BYTES + 1)
 
 
+class SmallJSON(JSONParser):
+    """A few thousand characters, nested as deep as anybody means it."""
+
+    def parse(self, stream: Any, media_type: Any = None, parser_context: Any = None) -> Any:
+        body = stream.read(MOST_JSON_BYTES + 1)
+        if len(body) > MOST_JSON_BYTES:
+            raise ParseError("That is longer than anything asked for here.")
+        try:
+            return super().parse(io.BytesIO(body), media_type, parser_context)
+        except RecursionError as trouble:
+            raise ParseError("That is nested too deep.") from trouble
+
+
 class FootingView(APIView):
     """An API view that answers a Refusal with its status, code and words."""
 
@@ -58,7 +74,7 @@ class FootingView(APIView):
         if isinstance(exc, uploads.WrongOffset):
             return Response({"code": exc.code, "text": exc.text, "offset": exc.offset}, status=exc.status)
         if isinstance(exc, Refusal):
-            when = {"Retry-After": str(exc.again_in_s)} if isinstance(exc, takes.FullDay) else {}
+            when = {"Retry-After": str(exc.again_in_s)} if exc.again_in_s is not None else {}
             return Response({"code": exc.code, "text": exc.text}, status=exc.status, headers=when)
         if isinstance(exc, ValidationError):
             return Response({"code": "invalid", "text": _said(exc.detail), "fields": exc.detail}, status=400)
@@ -97,12 +113,20 @@ class Takes(FootingView):
         sent = TakeUpload(data=_with_json(request.data))
         sent.is_valid(raise_exception=True)
         upload = sent.validated_data
-        if upload["parts"]:
-            with uploads.finished(signed_in(request), upload["client_key"]) as draft:
-                take, is_new = self._submit(request, upload, File(draft, name="parts"))
-        else:
-            take, is_new = self._submit(request, upload, upload["audio"])
+        take, is_new = (
+            self._of_parts(request, upload) if upload["parts"] else self._submit(request, upload, upload["audio"])
+        )
         return Response(TakeSerializer(take).data, status=201 if is_new else 200)
+
+    def _of_parts(self, request: Request, upload: dict[str, Any]) -> tuple[Take, bool]:
+        try:
+            with uploads.finished(signed_in(request), upload["client_key"]) as draft:
+                return self._submit(request, upload, File(draft, name="parts"))
+        except uploads.NoParts:  # looked for first: the same sending may have made a take of them just now
+            take = access.own_takes(signed_in(request)).filter(client_key=upload["client_key"]).first()
+            if take is None:
+                raise
+            return take, False
 
     def _submit(self, request: Request, upload: dict[str, Any], audio: File) -> tuple[Take, bool]:
         exercise = access.exercise_of_player(signed_in(request), upload["exercise"])
@@ -133,7 +157,7 @@ class Uploads(FootingView):
     @extend_schema(responses={200: UploadState, **TOO_OFTEN})
     def get(self, request: Request, client_key: uuid.UUID) -> Response:
         """Whether a recording is stored, and how much of it has come in parts."""
-        take = Take.objects.filter(horn__in=access.horns_of_player(signed_in(request)), client_key=client_key).first()
+        take = access.own_takes(signed_in(request)).filter(client_key=client_key).first()
         here = 0 if take else uploads.offset(signed_in(request), client_key)
         return Response({"stored": take is not None, "take": take and take.pk, "offset": here})
 
@@ -146,12 +170,17 @@ class Uploads(FootingView):
         responses={200: UploadState, **REFUSED},
     )
     def patch(self, request: Request, client_key: uuid.UUID) -> Response:
-        """Append one part; then POST the take with ``parts=true``."""
+        """Append one part; then POST the take with “parts=true”."""
         player = takes.may_send(signed_in(request))
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
         part: Any = request.data or b""  # bytes, as the parser left them
         takes.has_room_today(player, uploads.bytes_of(signed_in(request)) + len(part))
         here = uploads.append(signed_in(request), client_key, part, at, whole)
+        try:
+            takes.may_send(signed_in(request))
+        except (Refusal, Http404):  # taken back, or the student deleted, while it was written: nothing of it stays
+            uploads.forget(signed_in(request))
+            raise
         return Response({"stored": False, "take": None, "offset": here})
 
 
@@ -165,7 +194,7 @@ class Standing(FootingView):
 
 
 class SoundCheck(FootingView):
-    parser_classes = [JSONParser]
+    parser_classes = [SmallJSON]
 
     @extend_schema(request=SoundCheckSerializer, responses={200: SoundCheckSerializer, **REFUSED})
     def post(self, request: Request, plan_id: uuid.UUID) -> Response:
@@ -208,6 +237,6 @@ def _with_json(form: Any) -> dict[str, Any]:
     if "recorder" in values:
         try:
             values["recorder"] = json.loads(values["recorder"])
-        except (TypeError, ValueError) as trouble:
+        except (TypeError, ValueError, RecursionError) as trouble:
             raise Refusal("recorder", "“recorder” must be JSON.") from trouble
     return values

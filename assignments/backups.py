@@ -29,14 +29,16 @@ from django.db.models import Model
 from django.utils import timezone
 
 from analysis.models import Analysis
+from analysis.storage import flush
 
 FORM = 1
 MANIFEST = "manifest.json"
 CHUNK_BYTES = 2**20
 NAME = "%Y-%m-%dT%H%M%SZ"  # of a backup's folder
 KEEP_DAYS = 35  # so long a backup remembers somebody who was deleted
-# Made again by migrating, or worth nothing later: sign-ins, counted guesses.
-LEFT_OUT = {"contenttypes", "auth.permission", "axes", "studio.session", "studio.codetry"}
+# Made again by migrating, or worth nothing later: sign-ins and what hangs on them, counted guesses.
+SIGN_INS = {"studio.session", "assignments.reminderdevice"}
+LEFT_OUT = {"contenttypes", "auth.permission", "axes", "studio.codetry", *SIGN_INS}
 
 
 class Exact(DjangoJSONEncoder):
@@ -141,7 +143,7 @@ def _write_rows(model: type[Model], folder: Path) -> int:
     with file.open("w", encoding="utf-8") as out:
         rows = model._base_manager.order_by("pk")
         serializers.serialize("jsonl", rows.iterator(500), stream=out, use_natural_foreign_keys=named, cls=Exact)
-    _flush(file)
+    flush(file)
     with file.open("rb") as written:
         return sum(1 for _line in written)
 
@@ -184,7 +186,7 @@ def _is_copied(name: str, copy: Path, sha256: str) -> bool:
     """Copy it from the store. Whether it is as it was sent."""
     with default_storage.open(name) as stored, copy.open("wb") as out:
         shutil.copyfileobj(stored, out, CHUNK_BYTES)
-    _flush(copy)
+    flush(copy)
     return sha256_of(copy) == sha256
 
 
@@ -201,17 +203,9 @@ def _write_manifest(folder: Path, at: dt.datetime, counts: dict[str, int], recor
     }
     draft = folder / "manifest.draft"
     draft.write_text(json.dumps(whole, indent=1), encoding="utf-8")
-    _flush(draft)
+    flush(draft)
     draft.rename(folder / MANIFEST)
-    _flush(folder)
-
-
-def _flush(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+    flush(folder)
 
 
 def _forget_old(into: Path, before: dt.datetime) -> None:

@@ -47,7 +47,7 @@ def speak(
         )
 
     def is_same(row: Comment, sha256: str) -> bool:
-        said = row.voice.sha256 if row.voice else ""
+        said = row.voice.sha256_as_sent if row.voice else ""
         return (row.horn_id, row.by_id, said) == (horn.pk, by.pk, sha256)
 
     under_key = Comment.objects.filter(pk=key).select_related("voice")

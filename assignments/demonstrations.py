@@ -41,7 +41,7 @@ def keep(
         )
 
     def is_same(row: Demonstration, sha256: str) -> bool:
-        return (row.studio_id, row.analysis.sha256) == (studio.pk, sha256)
+        return (row.studio_id, row.analysis.sha256_as_sent) == (studio.pk, sha256)
 
     under_key = Demonstration.objects.filter(pk=key).select_related("analysis")
     return recordings.once(audio, under_key, write, is_same, is_short=True)[0]

@@ -13,9 +13,10 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from assignments import voicing
+from assignments.exercises import LEVELS
 from assignments.forms import day_field
 from assignments.models import Chord, Ensemble
-from assignments.naming import LEVELS, note_plain
+from assignments.naming import note_plain
 from assignments.spelled import capital
 from studio.models import Horn
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import re
 from pathlib import Path
-from uuid import UUID
 
 from axes.models import AccessAttempt
 from django.conf import settings
@@ -24,6 +24,7 @@ from studio import access_log, consent
 from studio.models import Horn, LogRow, Membership, User
 
 AT_ONCE = 500
+ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 def erase(student: Membership, *, by: User | None) -> None:
@@ -36,6 +37,7 @@ def erase(student: Membership, *, by: User | None) -> None:
     _put_on_list(student)
     with transaction.atomic():
         consent.held(student)
+        list(Horn.objects.select_for_update().filter(player=student))  # what is being settled comes to its end
         homes = list(student.guardians.select_related("user"))
         _delete_support_log(student)
         _delete_work(student)
@@ -45,7 +47,7 @@ def erase(student: Membership, *, by: User | None) -> None:
             if not home.wards.exists():
                 home.delete()
         for person in (user, *(home.user for home in homes)):
-            _forget_if_nowhere(person)
+            forget_if_nowhere(person)
         LogRow.objects.create(
             studio_id=student.studio_id,
             who_id=who_id,
@@ -77,7 +79,7 @@ def _delete_support_log(student: Membership) -> None:
         LogEntry.objects.filter(object_id__in=keys & written).delete()
 
 
-def _forget_if_nowhere(user: User) -> None:
+def forget_if_nowhere(user: User) -> None:
     """Delete an account that has no place any more, with its sign-ins and what was tried under its name."""
     if user.memberships.exists() or user.is_staff:
         return
@@ -95,7 +97,7 @@ def _let_go_of_old_pages() -> None:
 
 def again(listed: Path) -> int:
     """Delete anew whoever stands on the list and is here all the same. Returns how many there were."""
-    ids = [UUID(line.split()[1]) for line in listed.read_text("utf-8").splitlines()] if listed.exists() else []
+    ids = ID.findall(listed.read_text("utf-8")) if listed.exists() else []  # a line that broke off spoils no other
     back = list(Membership.objects.filter(pk__in=ids).select_related("user", "studio"))
     for student in back:
         erase(student, by=None)

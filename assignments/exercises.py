@@ -11,11 +11,13 @@ from typing import Any, cast
 
 from analysis.core.records import Asked, Dynamic, Shape
 
-TONE_WORDS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff", "stepped", "swell", "reverse_swell")
+LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
 SHAPED = ("stepped", "swell", "reverse_swell")
+TONE_WORDS = (*LEVELS, *SHAPED)
 SEMITONES_OF_PARTIAL = {1: 0, 2: 12, 3: 19, 4: 24, 5: 28, 6: 31}  # over the fingered note, nearest semitone
 STAGES = (1, 2, 3)  # of extension work, each with its own gate
 MINUTES = (5, 10, 15)  # what a teacher may ask for a day
+USUAL_BEATS = 8  # of a tone; four more to breathe
 TEMPI = (50, 54, 60, 66, 72)  # beats a minute that a teacher may choose, the metronome's own marks; usual: 60
 USUAL_TEMPO = 60  # long tones are counted in seconds (common practice)
 SPOTS = 3  # places of the phone that together tell a room from a horn
@@ -40,6 +42,8 @@ class Kind:
     partials: tuple[int, ...] = ()
     beside_fingered: bool = False  # after each partial the same note with its normal fingering
     semitones_above_keys: tuple[int, ...] = ()
+    written_midi: tuple[int, ...] = ()  # each with every one of ``tones``
+    beats: int = USUAL_BEATS  # of one tone
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +89,18 @@ def frozen(row: dict[str, Any]) -> dict[str, Any]:
 def slots_of(kind: Kind, written_range: tuple[int, int], left_out: Collection[int] = ()) -> tuple[Slot, ...]:
     """The tones of an exercise that is the same every day (not of the daily tones: those are planned).
 
-    ``left_out``: written notes that are not fingered now; a partial that nobody fingers has nothing to stand beside.
+    ``left_out``: written notes that are not fingered now (a pad in repair, a hand too small): no exercise asks for
+    them, and a partial that nobody fingers has nothing to stand beside.
     """
     lowest, highest = written_range
+    playable = [midi for midi in range(lowest, highest + 1) if midi not in left_out]
     if kind.key == "evenness_run":
-        up = list(range(lowest, highest + 1))
-        return tuple(Slot(place, midi, "mf") for place, midi in enumerate(up + up[-2::-1]))
-    playable = set(range(lowest, highest + 1)) - set(left_out)
+        return tuple(Slot(place, midi, "mf") for place, midi in enumerate(playable + playable[-2::-1]))
+    if kind.written_midi:
+        shaped = ((midi, tone) for midi in kind.written_midi if midi in playable for tone in kind.tones)
+        return tuple(Slot(place, midi, tone) for place, (midi, tone) in enumerate(shaped))
     asked: list[tuple[int, int | None]] = []
-    for fingered in sorted(playable.intersection(kind.fingered_written_midi)):
+    for fingered in (midi for midi in playable if midi in kind.fingered_written_midi):
         for partial in kind.partials:
             normally = fingered + SEMITONES_OF_PARTIAL[partial]
             if not kind.beside_fingered:

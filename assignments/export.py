@@ -1,6 +1,6 @@
 """A copy of everything of one student in one file, in an open form that says of itself how it is read.
 
-``student.json`` holds the rows, ``recordings/`` the sound as it came, ``numbers/`` the measurements as tables, and
+``student.json`` holds the rows, ``recordings/`` the sound as it is kept, ``numbers/`` the measurements as tables, and
 ``README.txt`` what all of it means. ``assignments.import_`` reads it again with nothing lost.
 """
 
@@ -24,6 +24,7 @@ from analysis.models import Analysis
 from assignments import belongings, number_tables
 from assignments.kinds_of_sound import ending
 from studio import access_log
+from studio.access import STAFF, memberships
 from studio.models import Membership, User
 
 FORMAT = "footing-student"
@@ -36,10 +37,15 @@ CHUNK_BYTES = 1024 * 1024
 
 
 def write(student: Membership, out: IO[bytes], *, by: User | None) -> None:
-    """Write the zip into ``out``, and into the log that it was taken."""
+    """Write the zip into ``out``, and into the log that it was taken.
+
+    From where somebody else came tells where they live: staff read that, a family reads it of none but ``by``.
+    """
     access_log.write(access_log.What.EXPORTED, studio=student.studio, who=by, about=student)
     with ZipFile(out, "w", ZIP_DEFLATED, allowZip64=True) as copy:
         tables = {name: [plain(row) for row in rows.iterator()] for name, rows in belongings.of(student).items()}
+        if by is not None and not memberships(by, STAFF).filter(studio=student.studio_id).exists():
+            tables["log"] = [row if row["who_id"] == str(by.pk) else {**row, "address": None} for row in tables["log"]]
         recordings = dict(_recordings(student, copy))
         made = {"format": FORMAT, "version": VERSION, "made_at": timezone.now().isoformat()}
         whole = {**made, "student": str(student.pk), "recordings": recordings, "tables": tables}

@@ -106,7 +106,7 @@ def contradiction(field: str) -> str:
 
 
 def foresee(rule: gate.Rule, horn: Horn | None = None) -> Preview:
-    """What the rule would do, simulated for this horn's range. Within two seconds; the same question costs nothing."""
+    """What the rule would do, simulated for this horn's range. Within a second; the same question costs nothing."""
     low, high = horn.written_range if horn else (1, USUAL_NOTES)
     return _foreseen(rule, high - low + 1)
 

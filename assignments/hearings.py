@@ -1,4 +1,4 @@
-"""Who listened to what: every first byte of a student's recording that somebody else was given is written down."""
+"""Who listened to what: whenever somebody else begins with a student's recording, that is written down, for good."""
 
 from __future__ import annotations
 
@@ -7,8 +7,11 @@ from studio.models import User
 
 
 def note(take: Take, by: User, first_byte: int) -> None:
-    """A browser fetches a recording in stretches: its beginning stands for the hearing. Own takes are not noted."""
-    if first_byte == 0 and by.pk != take.horn.player.user_id:
+    """A browser fetches a recording in stretches: its beginning stands for the hearing, or the first stretch that
+    somebody ever asks for. Own takes are not noted."""
+    if by.pk == take.horn.player.user_id:
+        return
+    if first_byte == 0 or not Hearing.objects.filter(take=take, by=by).exists():
         Hearing.objects.create(take=take, by=by)
 
 

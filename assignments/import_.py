@@ -1,25 +1,28 @@
 """Reading a student's copy into an installation: the same rows, the same sound, nothing lost.
 
-People come in by their names alone: whoever is new here can't sign in until a studio gives them a code.
+People come in by their names alone: whoever is new here can't sign in until a studio gives them a code. A copy may
+have been in anybody's hands: nothing in it touches another student, or makes anybody one of the staff.
 """
 
 from __future__ import annotations
 
 import hashlib
-import json
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import IO, Any
 from zipfile import BadZipFile, ZipFile
 
+from django.core.exceptions import SuspiciousOperation, ValidationError
 from django.core.files.base import File
 from django.core.files.storage import default_storage
-from django.db import transaction
+from django.core.files.utils import validate_file_name
+from django.db import DataError, IntegrityError, transaction
 from django.db.models import Model
 from django.utils.translation import gettext as _
 
 from analysis.models import Analysis, Result
-from assignments import belongings, export
+from assignments import belongings, export, import_bounds, recordings
 from assignments.models import (
     Agenda,
     Chord,
@@ -47,6 +50,7 @@ from assignments.models import (
     Try,
     Week,
 )
+from assignments.refusals import Refusal
 from studio import access_log
 from studio.models import Consent, Horn, LogRow, Membership, Studio, User
 
@@ -92,6 +96,14 @@ MODELS: dict[str, type[Model]] = {  # by table, in the order in which they are w
 }
 
 
+# what a copy of another form, or a damaged one, raises somewhere on the way
+UNREADABLE = (
+    *(BadZipFile, zlib.error, EOFError, RuntimeError),  # RuntimeError: locked, nested too deep, packed in another way
+    *(LookupError, TypeError, ValueError, AttributeError, OverflowError),
+    *(ValidationError, SuspiciousOperation, IntegrityError, DataError),
+)
+
+
 class ImportRefusedError(Exception):
     """The file can't be brought in; the text says why, and nothing was written."""
 
@@ -104,12 +116,16 @@ def read(file: IO[bytes], *, username: str = "") -> Membership:
     """
     try:
         with ZipFile(file) as copy:
-            whole = json.loads(copy.read("student.json"))
+            whole = import_bounds.rows(copy)
             _check(whole, username)
+            import_bounds.look_at_sizes(file, copy, whole["recordings"])
+            import_bounds.look_where_they_point(whole["tables"], MODELS)
             with _stored_recordings(copy, whole) as names, transaction.atomic():
                 return _write(whole, names, username)
-    except (BadZipFile, KeyError, TypeError, ValueError) as trouble:
+    except UNREADABLE as trouble:
         raise ImportRefusedError(_("This is no copy of a student, or it is damaged.")) from trouble
+    except Refusal as full:
+        raise ImportRefusedError(full.text) from full
 
 
 def _check(whole: dict[str, Any], username: str) -> None:
@@ -136,8 +152,9 @@ def _columns(rows: list[dict[str, Any]]) -> set[str]:
 
 
 def _student(whole: dict[str, Any]) -> dict[str, Any]:
-    member = next(row for row in whole["tables"]["memberships"] if row["id"] == whole["student"])
-    found: dict[str, Any] = next(row for row in whole["tables"]["people"] if row["id"] == member["user_id"])
+    (member,) = (row for row in whole["tables"]["memberships"] if row["id"] == whole["student"])
+    found: dict[str, Any]
+    (found,) = (row for row in whole["tables"]["people"] if row["id"] == member["user_id"])
     return found
 
 
@@ -148,10 +165,11 @@ def _stored_recordings(copy: ZipFile, whole: dict[str, Any]) -> Iterator[dict[st
     try:
         for row in whole["tables"]["analyses"]:
             inside = whole["recordings"].get(row["id"])
+            validate_file_name(row["audio"] or row["id"], allow_relative_path=True)
             if inside is not None:
-                with copy.open(inside) as sound:
-                    names[row["id"]] = default_storage.save(row["audio"], File(sound, name=row["audio"]))
-                _check_sound(names[row["id"]], row["sha256"])
+                with copy.open(inside) as sound:  # under a name of this place: one of the copy could be in the way
+                    names[row["id"]] = recordings.store(File(sound))
+                _check_sound(names[row["id"]], row)
         yield names
     except BaseException:
         for name in names.values():
@@ -159,29 +177,39 @@ def _stored_recordings(copy: ZipFile, whole: dict[str, Any]) -> Iterator[dict[st
         raise
 
 
-def _check_sound(name: str, sha256: str) -> None:
+def _check_sound(name: str, row: dict[str, Any]) -> None:
     digest = hashlib.sha256()
     with default_storage.open(name) as stored:
         while chunk := stored.read(export.CHUNK_BYTES):
             digest.update(chunk)
-    if digest.hexdigest() != sha256:
+        size_bytes = stored.tell()
+    if (digest.hexdigest(), size_bytes) != (row["sha256"], row["audio_bytes"]):
         raise ImportRefusedError(_("A recording in this copy is damaged. Nothing was brought in."))
 
 
 def _write(whole: dict[str, Any], names: dict[str, str], username: str) -> Membership:
+    written: dict[str, set[Any]] = {}
+    accounts = set(User.objects.values_list("pk", flat=True))  # that are here already
     for table, model in MODELS.items():
-        rows: Iterable[Model] = [_row(model, values) for values in whole["tables"].get(table, ())]
+        rows: list[Any] = [_row(model, values) for values in whole["tables"].get(table, ())]
         if table in MAY_BE_HERE:
             known = set(model._default_manager.filter(pk__in=[row.pk for row in rows]).values_list("pk", flat=True))
             rows = [row for row in rows if row.pk not in known]
+        if table == "studio_rules" and not written["studios"]:
+            rows = []  # what holds for everybody in a studio that is here is agreed here
+        if table == "guardians":  # an account that is here gets a place by a code, never by a copy
+            rows = [row for row in rows if row.user_id not in accounts]
         if model is User:
             _take_in(rows, whole, username)
+        if model is Routine:
+            _offer_nowhere_else(rows, whole)
         if model is Analysis:
             _place(rows, names)
-        model._default_manager.bulk_create(rows, AT_ONCE)
+        written[table] = {row.pk for row in model._default_manager.bulk_create(rows, AT_ONCE)}
     student = Membership.objects.get(pk=whole["student"])
-    for row in whole["tables"]["guardians"]:
-        Membership.objects.get(pk=row["id"]).wards.add(student)
+    for home in Membership.objects.filter(pk__in=[row["id"] for row in whole["tables"]["guardians"]]):
+        home.wards.add(student)
+    import_bounds.look_whose_they_are(student, whole["tables"], written)
     access_log.write(access_log.What.IMPORTED, studio=student.studio, who=None, about=student)
     return student
 
@@ -203,6 +231,13 @@ def _take_in(rows: Iterable[Any], whole: dict[str, Any], username: str) -> None:
             user.username = username or user.username
         elif user.username in taken:
             user.username = str(user.pk)
+
+
+def _offer_nowhere_else(rows: Iterable[Any], whole: dict[str, Any]) -> None:
+    """A routine of no studio is offered in all of them; one that comes along is the student's studio's."""
+    (studio,) = whole["tables"]["studios"]
+    for routine in rows:
+        routine.studio_id = studio["id"]
 
 
 def _place(rows: Iterable[Any], names: dict[str, str]) -> None:

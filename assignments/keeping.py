@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from contextlib import suppress
 from itertools import islice
 from uuid import UUID
 
+from axes.models import AccessAttempt
+from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db.models import Q
@@ -14,8 +17,9 @@ from django.utils import timezone
 
 from analysis import discarding
 from analysis.models import Analysis
-from assignments import recordings, uploads
-from studio.models import Consent, Invitation, Session, Studio
+from assignments import recordings, reminder_devices, uploads
+from studio import throttle
+from studio.models import CodeTry, Consent, Invitation, Session, Studio
 from studio.sessions import SessionStore
 
 ORPHAN_AFTER = dt.timedelta(days=1)  # a file this old whose row never came
@@ -32,7 +36,17 @@ def tidy() -> dict[str, int]:
         "orphans": _delete_orphans(),
         "codes": _delete_old_codes(),
         "sign_ins": _delete_old_sign_ins(),
+        "devices": reminder_devices.forget_signed_out(),
+        "tries": _delete_old_tries(),
     }
+
+
+def _delete_old_tries() -> int:
+    """Names that were typed with a wrong passphrase, and codes that opened nothing, once they count no more. Somebody
+    may have typed the passphrase where the name belongs."""
+    now = timezone.now()
+    names = AccessAttempt.objects.filter(attempt_time__lt=now - settings.AXES_COOLOFF_TIME).delete()[0]
+    return names + CodeTry.objects.filter(at__lt=now - throttle.WITHIN).delete()[0]
 
 
 def _delete_old_codes() -> int:
@@ -89,9 +103,10 @@ def _delete_orphans() -> int:
     while some := list(islice(names, AT_ONCE)):
         known = set(Analysis.objects.filter(audio__in=some).values_list("audio", flat=True))
         for name in some:
-            if name not in known and default_storage.get_modified_time(name) < before:
-                default_storage.delete(name)
-                gone += 1
+            with suppress(FileNotFoundError):  # somebody else deletes it just now
+                if name not in known and default_storage.get_modified_time(name) < before:
+                    default_storage.delete(name)
+                    gone += 1
     return gone
 
 

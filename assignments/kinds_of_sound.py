@@ -10,6 +10,9 @@ KINDS = (  # place, first bytes, media type
     (4, b"ftyp", "audio/mp4"),
     (0, b"ID3", "audio/mpeg"),
     (0, b"caff", "audio/x-caf"),
+    (0, b"FORM", "audio/aiff"),
+    (0, b"\xff\xf1", "audio/aac"),
+    (0, b"\xff\xf9", "audio/aac"),
 )
 ENDINGS = {"audio/mp4": "m4a", "audio/mpeg": "mp3", "audio/x-caf": "caf"}
 

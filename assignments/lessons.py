@@ -78,6 +78,12 @@ def following(player: Membership, on: dt.date, differing: Iterable[LessonDay]) -
     return found[0].on if found else on + WEEK
 
 
+def from_on(player: Membership, on: dt.date, differing: Iterable[LessonDay]) -> dt.date:
+    """The day of the next lesson, that of ``on`` too; ``on`` itself where none is known for eight weeks."""
+    found = between(player, on, on + AHEAD, differing)
+    return found[0].on if found else on
+
+
 def held(player: Membership, on: dt.date, differing: Iterable[LessonDay]) -> Lesson | None:
     """The lesson of that day."""
     return next(iter(between(player, on, on, differing)), None)

@@ -14,11 +14,13 @@ from typing import Any
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from assignments import decisions, routines, standings, weeks
+from assignments import decisions, lessons, routines, standings, weeks
 from assignments.exercises import USUAL_TEMPO
 from assignments.models import Decision, Routine, Week
 from assignments.refusals import Refusal
 from studio.models import Horn, User
+
+LESSON, DAY = "lesson", "day"  # when weeks begin: with each one's next lesson, or on one day for all
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,28 +36,29 @@ def give(
     *,
     by: User,
     routine: Routine,
-    starts_on: dt.date,
+    starts_on: dt.date | None,
     beats_per_minute: int | None = None,
     pins: Sequence[Mapping[str, Any]] | None = None,
     **fields: Any,
 ) -> list[Given]:
     """The same week for all: of the routine every block whose gate is open for that student.
 
-    ``fields``: minutes a day, focus and words, as ``weeks.set_week`` takes them. What was left out for a student
-    last week stays left out; without ``beats_per_minute`` and ``pins`` each keeps the tempo and the picks of last week.
+    ``starts_on``: None: with each one's next lesson. ``fields``: minutes a day, focus and words, as
+    ``weeks.set_week`` takes them. What was left out for a student last week stays left out; without
+    ``beats_per_minute`` and ``pins`` each keeps the tempo and the picks of last week.
     """
     tones = routines.daily_tones(routine)
 
     def one(horn: Horn) -> None:
-        last = weeks.latest(horn)
+        last, first = weeks.latest(horn), starts_on or with_lesson(horn)
         left_out = last.excluded_written_midi if last else ()
         picks = pins if pins is not None else last.pins if last else ()
         weeks.set_week(
             horn=horn,
             by=by,
             routine=routine,
-            starts_on=starts_on,
-            ends_on=weeks.last_day(horn, starts_on),
+            starts_on=first,
+            ends_on=weeks.last_day(horn, first),
             beats_per_minute=beats_per_minute or (last.beats_per_minute if last else USUAL_TEMPO),
             excluded_written_midi=left_out,
             pins=_fitting(picks, horn, left_out, tones),
@@ -77,14 +80,20 @@ def _fitting(
     ]
 
 
-def again(horns: Iterable[Horn], *, by: User, starts_on: dt.date) -> list[Given]:
-    """For each their own last week once more, without the blocks whose gate has shut since."""
+def with_lesson(horn: Horn) -> dt.date:
+    """The day of the student's next lesson, today's too; today where none is known."""
+    today = horn.studio.today()
+    return lessons.from_on(horn.player, today, lessons.changed([horn.player], today)[horn.player_id])
+
+
+def again(horns: Iterable[Horn], *, by: User, starts_on: dt.date | None) -> list[Given]:
+    """For each their own last week once more, without the blocks whose gate has shut since. ``starts_on``: as above."""
 
     def one(horn: Horn) -> None:
         last = weeks.latest(horn)
         if last is None or last.routine is None:
             raise Refusal("no_last_week", _("There is no week to copy. Set one first."))
-        _set_again(last, last.routine, horn, by, starts_on)
+        _set_again(last, last.routine, horn, by, starts_on or with_lesson(horn))
 
     return _each(horns, one)
 

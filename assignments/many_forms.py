@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from assignments.exercises import MINUTES, TEMPI, TONE_WORDS
 from assignments.forms import WeekForm, day_field, pairs, picks_in
+from assignments.many import DAY, LESSON
 from assignments.models import Decision
 from assignments.naming import note_plain
 from studio.models import Horn
@@ -27,6 +28,9 @@ class ManyForm(forms.Form):
         error_messages={"required": _("Nothing was given yet. Press the button of what you mean.")},
     )
     horns = forms.MultipleChoiceField(error_messages={"required": _("Choose at least one student.")})
+    begins = forms.ChoiceField(
+        choices=[(LESSON, _("with each one’s next lesson")), (DAY, _("on one day for all"))], required=False
+    )
     starts_on = day_field(label=_("First day"))
     routine = forms.UUIDField(required=False)
     budget_minutes = forms.TypedChoiceField(
@@ -69,6 +73,12 @@ class ManyForm(forms.Form):
         if what == PAUSE and not sent.get("reason"):
             self.add_error("reason", _("Write a reason. The student reads it."))
         return sent
+
+    @property
+    def first_day(self) -> dt.date | None:
+        """Of the weeks; None: with each one's next lesson."""
+        sent = self.cleaned_data
+        return None if sent["begins"] == LESSON else sent["starts_on"]
 
     @property
     def picked(self) -> list[dict[str, Any]] | None:

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from assignments.models import Milestone, Take
 from assignments.refusals import Refusal
-from studio.models import User
+from studio.models import Membership, User
 
 LONGEST = dt.timedelta(days=365)  # as the wording of the permission says
 MOST = 12  # of one student at a time
@@ -23,6 +23,12 @@ def keep(take: Take, *, by: User) -> Milestone:
         raise Refusal("enough_kept", _("Twelve recordings are kept already. Let one of them go first."), 409)
     made, _is_new = Milestone.objects.get_or_create(take=take, defaults={"until_on": take.on + LONGEST, "by": by})
     return made
+
+
+def let_go_of(student: Membership, key: str) -> None:
+    """The same by the family, who agreed to a year and may end it. What isn't there is gone already."""
+    if key.isdecimal():
+        Milestone.objects.filter(pk=key, take__horn__player=student).delete()
 
 
 def let_go(take: Take) -> None:

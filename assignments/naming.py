@@ -9,11 +9,8 @@ from django.utils.safestring import SafeString
 from django.utils.translation import get_language, override, pgettext
 from django.utils.translation import gettext as _
 
+from assignments.exercises import LEVELS
 from studio.languages import names_language
-
-LEVELS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
-SHAPES = ("stepped", "swell", "reverse_swell")
-TONES = (*LEVELS, *SHAPES)
 
 
 def _pitch_class(written_midi: int) -> tuple[str, str]:

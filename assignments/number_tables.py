@@ -177,7 +177,7 @@ RECORDINGS = (
     "evenness.level_sd_db", "evenness.colour_sd_pct", "evenness.pitch_sd_cents", "evenness.direct_over_room_db",
     "evenness.level_error_db", "evenness.colour_error_pct",
     "recorder.echoCancellation", "recorder.noiseSuppression", "recorder.autoGainControl", "recorder.sampleRate",
-    "recorder.spot",
+    "recorder.spot", "recorder.count_in",
 )  # fmt: skip
 CHECKED = (
     "slot",

@@ -51,7 +51,7 @@ def asked_for(
 ) -> tuple[dt.date, tuple[Slot, ...]]:
     """The day and the tones that a recording of ``exercise`` answers; ``wanted``: places among them (None: all).
 
-    Raises Refusal when the places aren't there, or a plan of another week was named.
+    Raises Refusal when there are no such places or none at all, or a plan of another week was named.
     """
     horn = exercise.week.horn
     if exercise.kind == "daily_tones":
@@ -62,8 +62,8 @@ def asked_for(
     else:
         on, every = plan.on if plan else horn.studio.today(), slots_beside(exercise)
     if wanted is None:
-        return on, every
-    if not set(wanted) <= set(range(len(every))) or len(set(wanted)) < len(wanted):
+        wanted = range(len(every))
+    if not wanted or not set(wanted) <= set(range(len(every))) or len(set(wanted)) < len(wanted):
         raise Refusal("no_such_tone", _("A tone was named that isn’t asked for. Open Today again and choose."))
     return on, tuple(every[place] for place in wanted)
 

@@ -1,5 +1,5 @@
 """What a rule would do, told before anybody is bound by it: simulated students, heard by an erring phone and judged
-by the gate itself.
+as the gate judges.
 
 A student here has a skill, notes and tone words that are harder or easier than it, and good and bad days. The phone
 takes a few hits for misses and a few misses for hits, and cannot read some tones at all. The spreads are assumptions
@@ -8,14 +8,14 @@ takes a few hits for misses and a few misses for hits, and cannot read some tone
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assignments import gate
+from assignments.first_openings import NEVER, NOT_READ, first_openings
 
 NOT_READY, READY = 0.70, 0.90  # shares of tones hit: one who should wait, one who should not
 TERM_DAYS = 60  # practice days, about eleven weeks
@@ -26,9 +26,8 @@ DAY_AFTER_DAY = 0.3  # correlation of one day with the next
 HIT_TAKEN_FOR_HIT, MISS_TAKEN_FOR_HIT, UNREADABLE = 0.96, 0.08, 0.05
 NEW_SHARE = 0.25  # how much each try moves what a note looks like, and so what the focus lane asks for
 
-_NOT_READ = 255
-_FIRST = date(2001, 1, 1)  # any Monday
 _RESTS = frozenset({6, 12, 13})  # days of a fortnight without practice: eleven practice days in two weeks
+PRACTISED = [day for day in range(2 * TERM_DAYS) if day % 14 not in _RESTS][:TERM_DAYS]  # day 0 is a Monday
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +49,7 @@ def preview(rule: gate.Rule, *, notes: int = 33, words: int = 11) -> Preview:
 
     A teacher's yes is left out of it: it comes on top. The same rule gives the same answer every time.
     """
-    alone = replace(rule, teacher_confirms=False, shuts_at=None, notice_at=None, rest_after_days=None)
-    waits = {p: _waits(alone, _heard(p, rule.planned, notes, words), notes) for p in (NOT_READY, READY)}
+    waits = {p: _waits(rule, _heard(p, rule.planned, notes, words), notes) for p in (NOT_READY, READY)}
     half = float(np.median(waits[READY]))
     return Preview(
         not_ready_through=float((waits[NOT_READY] <= TERM_DAYS).mean()),
@@ -62,17 +60,8 @@ def preview(rule: gate.Rule, *, notes: int = 33, words: int = 11) -> Preview:
 
 def _waits(rule: gate.Rule, heard: NDArray[np.uint8], notes: int) -> NDArray[np.int64]:
     """For each student the practice day, from 1, on which the rule lets them through; TERM_DAYS + 1: it doesn't."""
-    practised = [_FIRST + timedelta(day) for day in range(2 * TERM_DAYS) if day % 14 not in _RESTS][:TERM_DAYS]
-    unread = bytes([_NOT_READ])
-    waits = []
-    for student in heard:
-        days = [
-            gate.Day(on, tones.tobytes().translate(None, unread), True)
-            for on, tones in zip(practised, student, strict=True)
-        ]
-        found = gate.evaluate(days, on=practised[-1], lowest_written=0, highest_written=notes - 1, rules=rule)
-        waits.append(practised.index(found.openings[0].opened_on) + 1 if found.openings else TERM_DAYS + 1)
-    return np.array(waits)
+    opened = first_openings(rule, heard, PRACTISED, notes)
+    return np.where(opened == NEVER, TERM_DAYS, opened) + 1
 
 
 @lru_cache(maxsize=8)
@@ -83,7 +72,7 @@ def _heard(p: float, tones: int, notes: int, words: int) -> NDArray[np.uint8]:
     """
     chance = np.random.default_rng(round(1000 * p))
     students = STUDENTS[p] * 30 // (10 + max(20, tones))
-    rows = np.arange(students)[:, None]
+    who = np.arange(students)
     ease = _skill(p) + chance.normal(0, NOTE_SPREAD, (students, notes, 1))
     ease = ease + chance.normal(0, WORD_SPREAD, (students, 1, words))
     mood = chance.normal(0, DAY_SPREAD, students)
@@ -91,15 +80,15 @@ def _heard(p: float, tones: int, notes: int, words: int) -> NDArray[np.uint8]:
     heard = np.empty((students, TERM_DAYS, tones), np.uint8)
     for day in range(TERM_DAYS):
         asked = _asked(day, looks, tones, chance)
-        strength = ease[rows, asked, chance.integers(0, words, asked.shape)] + mood[:, None]
+        strength = ease[who[:, None], asked, chance.integers(0, words, asked.shape)] + mood[:, None]
         hit = chance.random(asked.shape) < 1 / (1 + np.exp(-strength))
         taken = chance.random(asked.shape) < np.where(hit, HIT_TAKEN_FOR_HIT, MISS_TAKEN_FOR_HIT)
         read = chance.random(asked.shape) >= UNREADABLE
-        heard[:, day] = np.where(read, asked + gate.HIT * taken, _NOT_READ)
+        heard[:, day] = np.where(read, asked + gate.HIT * taken, NOT_READ)
         for tone in range(tones):
-            who = np.flatnonzero(read[:, tone])
-            note = asked[who, tone]
-            looks[who, note] += NEW_SHARE * (taken[who, tone] - looks[who, note])
+            note = asked[:, tone]
+            seen = looks[who, note]
+            looks[who, note] = seen + NEW_SHARE * read[:, tone] * (taken[:, tone] - seen)
         mood = DAY_AFTER_DAY * mood + chance.normal(0, DAY_SPREAD * (1 - DAY_AFTER_DAY**2) ** 0.5, students)
     return heard
 

@@ -22,6 +22,8 @@ from analysis import discarding
 from analysis.core.records import Request
 from analysis.models import Analysis
 from analysis.requests import frozen
+from analysis.tags import bare
+from assignments import scanning
 from assignments.refusals import Refusal
 from assignments.sending import send
 
@@ -42,6 +44,7 @@ class Stored:
     name: str
     size_bytes: int
     sha256: str
+    sent_sha256: str  # as it came, before its tags were taken out
     longest_s: float | None  # a longer one is refused; None: as long as any take may be
 
 
@@ -55,32 +58,35 @@ def once(
 ) -> tuple[Row, bool]:
     """Keep one recording, however often it is sent. Returns the row that knows it, and whether it is new.
 
-    ``under_key``: what was sent under its key before; ``is_same``: whether that row is this one, by its sha256.
-    ``write``: writes the row, in a transaction of its own; hashing and storing are over by then, for while it lasts
-    nobody else can write. ``is_short``: a minute at most.
+    What is kept is the sound: title, place and device that a phone wrote into the file are taken out before.
 
-    Raises Refusal, with nothing kept, for a file that is empty or too large, where there is no room, and when something
-    else came under the same key; and what ``write`` raises.
+    ``under_key``: what was sent under its key before; ``is_same``: whether that row is this one, by the sha256 of what
+    came. ``write``: writes the row, in a transaction of its own; hashing and storing are over by then, for while it
+    lasts nobody else can write. ``is_short``: a minute at most.
+
+    Raises Refusal, with nothing kept, for a file that is empty or too large, where there is no room, when something
+    else came under the same key, when a scanner finds fault or can't look; and what ``write`` raises.
     """
-    sha256 = _sha256_of(audio, is_short=is_short)
-    known = _known(under_key, is_same, sha256)
+    _look_at_size(audio, is_short=is_short)
+    sent_sha256 = _sha256_of(audio)
+    known = _known(under_key, is_same, sent_sha256)
     if known is not None:
         return known, False
-    stored = Stored(store(audio), audio.size, sha256, SHORT_S if is_short else None)
+    scanning.look_through(audio)
+    sound = bare(audio)
+    sha256 = sent_sha256 if sound is audio else _sha256_of(sound)
+    stored = Stored(store(sound), audio.size, sha256, sent_sha256, SHORT_S if is_short else None)
     # Trouble that is not expected leaves the file: a commit that failed to answer may have been made all the same,
     # and the sweeper clears away files that no row knows.
     try:
         with transaction.atomic():
             return write(stored), True
-    except IntegrityError:  # the same key won the race in another process
+    except (IntegrityError, Refusal):  # the same key won the race, or something has come to stand against it since
         default_storage.delete(stored.name)
-        known = _known(under_key, is_same, sha256)
+        known = _known(under_key, is_same, sent_sha256)
         if known is None:
             raise
         return known, False
-    except Refusal:  # permission was taken back while the recording came in
-        default_storage.delete(stored.name)
-        raise
 
 
 def _known(under_key: QuerySet[Row], is_same: Callable[[Row, str], bool], sha256: str) -> Row | None:
@@ -90,7 +96,7 @@ def _known(under_key: QuerySet[Row], is_same: Callable[[Row, str], bool], sha256
     return row
 
 
-def _sha256_of(audio: File, *, is_short: bool) -> str:
+def _look_at_size(audio: File, *, is_short: bool) -> None:
     """Raises Refusal for a file that is empty or too large."""
     if not audio.size:
         raise Refusal("empty_file", _("That file is empty. Record it again, or choose another file."))
@@ -100,6 +106,9 @@ def _sha256_of(audio: File, *, is_short: bool) -> str:
         raise Refusal(
             "too_large", _("That file is over 150 MB. Record in shorter pieces, or as an ordinary voice memo."), 413
         )
+
+
+def _sha256_of(audio: File) -> str:
     digest = hashlib.sha256()
     for chunk in audio.chunks():
         digest.update(chunk)
@@ -126,6 +135,7 @@ def queue(stored: Stored, request: Request, *, spoken: bool = False) -> Analysis
         audio=stored.name,
         audio_bytes=stored.size_bytes,
         sha256=stored.sha256,
+        sent_sha256=stored.sent_sha256,
         longest_s=stored.longest_s,
         request=frozen(request),
         spoken=spoken,

@@ -1,24 +1,24 @@
-"""“Five minutes now?” One note a day at the time a family chose: silent at night, and after three unanswered."""
+"""“Five minutes now?” One note a day at the time a family chose: silent at night, and after three unanswered.
+
+When a note is due stands here; it goes by e-mail (``reminder_letters``) or to devices (``reminder_posts``).
+"""
 
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import logging
 import zoneinfo
+from collections.abc import Callable
+from typing import Any
 
 from django.conf import settings
-from django.core import signing
-from django.core.mail import EmailMessage, get_connection
+from django.core.mail import get_connection
 from django.core.mail.backends.base import BaseEmailBackend
-from django.template.loader import render_to_string
-from django.urls import reverse
-from django.utils import timezone, translation
-from django.utils.translation import gettext as _
+from django.db.models import QuerySet
+from django.utils import timezone
 
-from assignments import standings, weeks
-from assignments.exercises import slots_of_budget
-from assignments.models import DayPlan, PaperDay, Reminder, Take, Week
+from assignments import reminder_devices, reminder_letters, standings, weeks
+from assignments.models import DayPlan, PaperDay, Reminder, ReminderDevice, Take, Week
 from studio import consent, throttle
 from studio.access import is_of_family
 from studio.models import Horn, Membership, User
@@ -29,19 +29,34 @@ DAY_BEGINS, DAY_ENDS = dt.time(7), dt.time(21)  # where the student is; outside 
 ASKED_AGAIN = throttle.WITHIN  # sooner no second letter asks whether an address is right
 LATE_AT_MOST = dt.timedelta(hours=1)  # what couldn't be sent by then is not sent that day
 MOST_UNANSWERED = 3
-LETTER = "assignments.reminders.stop"  # what the links in a letter are signed for
 
 
-def choose(player: Membership, *, by: User, at: dt.time, time_zone: str, email: str, language: str) -> Reminder:
-    """From now on, daily at ``at``. One that had fallen silent speaks again; a new address is asked first."""
-    chosen = {"at": at, "time_zone": time_zone, "email": email, "language": language, "chosen_by": by}
+def choose(
+    player: Membership,
+    *,
+    by: User,
+    at: dt.time,
+    time_zone: str,
+    email: str,
+    language: str,
+    way: str = Reminder.Way.LETTER,
+) -> Reminder:
+    """From now on, daily at ``at``. One that had fallen silent speaks again; a new address is asked first.
+
+    Who turns to e-mail lets the devices go. Who turns to devices may leave ``email`` empty; else notes go there while
+    no device can be told.
+    """
+    chosen = {"at": at, "time_zone": time_zone, "email": email, "language": language, "way": way, "chosen_by": by}
     fresh = {"chosen_at": timezone.now(), "last_sent_on": None, "last_sent_at": None, "unanswered": 0}
     known = Reminder.objects.filter(player=player, email=email).first()
     if known is None:
         fresh |= {"asked_at": None, "confirmed_at": None}
     elif known.asked_at and known.asked_at < timezone.now() - ASKED_AGAIN:
         fresh |= {"asked_at": None}  # the letter went astray
-    return Reminder.objects.update_or_create(player=player, defaults={**chosen, **fresh})[0]
+    reminder = Reminder.objects.update_or_create(player=player, defaults={**chosen, **fresh})[0]
+    if way == Reminder.Way.LETTER:
+        reminder.devices.all().delete()
+    return reminder
 
 
 def confirm(reminder: Reminder) -> None:
@@ -57,43 +72,59 @@ def is_silent(reminder: Reminder) -> bool:
     return reminder.unanswered >= MOST_UNANSWERED
 
 
-def letter_key(reminder: Reminder) -> str:
-    """What the links in a letter confirm and end it with: whoever reads that address needn't sign in."""
-    return signing.dumps([str(reminder.pk), _hash(reminder.email)], salt=LETTER)
-
-
-def of_letter_key(key: str) -> Reminder | None:
-    """Whose letter it came in; None: that one has ended, or goes to another address. Raises BadSignature."""
-    pk, address = signing.loads(key, salt=LETTER)
-    reminder = Reminder.objects.filter(pk=pk).select_related("player").first()
-    return reminder if reminder and _hash(reminder.email) == address else None
-
-
-def _hash(email: str) -> str:
-    """The address itself would stand in the logs of every proxy."""
-    return hashlib.sha256(email.encode()).hexdigest()[:16]
-
-
 def send_due() -> int:
-    """Send what is due now. Returns how many letters went out; a mail server that is away is asked again later.
+    """Send what is due now. Returns how many notes and letters went out; what couldn't go is tried again later.
 
-    To an address that nobody confirmed goes one letter that asks, and none after it. Without a mail server nothing is
-    sent, and nothing counts as sent.
+    Without a mail server no letter is sent, and none counts as sent; devices are told only where the site's owner has
+    switched that on.
     """
-    if not settings.MAIL:
-        return 0
     now = timezone.now()
-    every = Reminder.objects.select_related("player__user", "player__studio", "chosen_by")
-    awake = every.filter(unanswered__lt=MOST_UNANSWERED).exclude(confirmed_at=None)
-    due = [*every.filter(asked_at=None, confirmed_at=None), *(one for one in awake if _is_due(one, now))]
-    line = get_connection() if due else None
+    return (_tell_devices(now) if settings.PUSH else 0) + (_send_letters(now) if settings.MAIL else 0)
+
+
+def _every() -> QuerySet[Reminder]:
+    return Reminder.objects.select_related("player__user", "player__studio", "chosen_by")
+
+
+def _tell_devices(now: dt.datetime) -> int:
+    """Each device that has had no note today; the others of the same student may have had theirs."""
+    awake = _every().filter(way=Reminder.Way.DEVICE, unanswered__lt=MOST_UNANSWERED)
+    due = [one for one in awake if _is_in_time(one, now) and _untold(one, now)]
+    if not due:
+        return 0
+    from assignments.reminder_posts import Round  # noqa: PLC0415  # elliptic curves come where there is one to tell
+
+    telling = Round(now)
+
+    def tell(reminder: Reminder, _week: Week) -> int:
+        on = _local(reminder, now).date()
+        return telling.tell(_untold(reminder, now), on=on, good_for_s=_good_for_s(reminder, now))
+
+    return sum(_send(one, now, tell) for one in due)
+
+
+def _untold(reminder: Reminder, now: dt.datetime) -> list[ReminderDevice]:
+    return reminder_devices.waiting(reminder, _local(reminder, now).date(), now)
+
+
+def _send_letters(now: dt.datetime) -> int:
+    """To an address that nobody confirmed goes one letter that asks, and none after it."""
+    awake = _every().filter(unanswered__lt=MOST_UNANSWERED).exclude(confirmed_at=None)
+    unasked = _every().filter(asked_at=None, confirmed_at=None).exclude(email="")
+    due = [one for one in awake if _is_due(one, now) and not reminder_devices.go_there(one)]
+    line = get_connection() if due or unasked else None
+
+    def write(reminder: Reminder, week: Week) -> int:
+        return reminder_letters.note(reminder, week, line).send()
+
     sent = 0
-    for reminder in due:
-        try:
-            sent += (_send if reminder.confirmed_at else _ask)(reminder, now, line)
-        except OSError as trouble:  # and every error of a mail server: the others would wait for it as long
-            log.warning("A reminder couldn't be sent: %s", type(trouble).__name__)
-            break
+    try:
+        for reminder in unasked:
+            sent += _ask(reminder, now, line)
+        for reminder in due:
+            sent += _send(reminder, now, write)
+    except OSError as trouble:  # and every error of a mail server: the others would wait for it as long
+        log.warning("A reminder couldn't be sent: %s", type(trouble).__name__)
     return sent
 
 
@@ -109,7 +140,7 @@ def _ask(reminder: Reminder, now: dt.datetime, line: BaseEmailBackend | None) ->
     if not unasked.filter(asked_at=None).update(asked_at=now):
         return False  # another machine was first, or the family has just chosen anew
     try:
-        _question(reminder, line).send()
+        reminder_letters.question(reminder, line).send()
     except OSError:
         unasked.filter(asked_at=now).update(asked_at=None)
         raise
@@ -123,33 +154,55 @@ def _local(reminder: Reminder, now: dt.datetime) -> dt.datetime:
 
 
 def _is_due(reminder: Reminder, now: dt.datetime) -> bool:
+    return _is_in_time(reminder, now) and reminder.last_sent_on != _local(reminder, now).date()
+
+
+def _is_in_time(reminder: Reminder, now: dt.datetime) -> bool:
     local = _local(reminder, now)
     since = local.replace(tzinfo=None) - dt.datetime.combine(local.date(), reminder.at)
-    in_time = dt.timedelta(0) <= since < LATE_AT_MOST and DAY_BEGINS <= local.time() < DAY_ENDS
-    return in_time and reminder.last_sent_on != local.date()
+    return dt.timedelta(0) <= since < LATE_AT_MOST and DAY_BEGINS <= local.time() < DAY_ENDS
 
 
-def _send(reminder: Reminder, now: dt.datetime, line: BaseEmailBackend | None) -> bool:
-    """Written down before it is sent: a note that comes twice is worse than one that doesn't come."""
+def _good_for_s(reminder: Reminder, now: dt.datetime) -> int:
+    """Until the hour is over, or the night begins: a phone that was off shows nothing then."""
+    local = _local(reminder, now).replace(tzinfo=None)
+    hour_over = dt.datetime.combine(local.date(), reminder.at) + LATE_AT_MOST
+    return int((min(hour_over, dt.datetime.combine(local.date(), DAY_ENDS)) - local).total_seconds())
+
+
+def _send(reminder: Reminder, now: dt.datetime, carry: Callable[[Reminder, Week], int]) -> int:
+    """Written down before ``carry`` sends it: a note that comes twice is worse than one that doesn't come.
+
+    ``carry`` says how many went out; where none did, it is as if it hadn't been tried.
+    """
     if not _is_still_wanted(reminder):
         stop(reminder.player)
-        return False
+        return 0
     week = _week_to_play(reminder.player)
     if week is None:
-        return False
+        return 0
+    today = _local(reminder, now).date()
+    if reminder.last_sent_on == today:
+        return carry(reminder, week)  # to a device that couldn't be told when the others were
     before = {name: getattr(reminder, name) for name in ("last_sent_on", "last_sent_at", "unanswered")}
     unanswered = reminder.unanswered + 1 if reminder.last_sent_at and not _played_since(reminder) else 0
-    after = {"last_sent_on": _local(reminder, now).date(), "last_sent_at": now, "unanswered": unanswered}
+    after = {"last_sent_on": today, "last_sent_at": now, "unanswered": unanswered}
     if not Reminder.objects.filter(pk=reminder.pk, **before).update(**after):
-        return False  # another machine was first, or the family has just chosen anew
+        return 0  # another machine was first, or the family has just chosen anew
     if unanswered >= MOST_UNANSWERED:
-        return False
+        return 0
     try:
-        _note(reminder, week, line).send()
+        went = carry(reminder, week)
     except OSError:
-        Reminder.objects.filter(pk=reminder.pk, **after).update(**before)
+        _take_back(reminder, before, after)
         raise
-    return True
+    if not went:
+        _take_back(reminder, before, after)
+    return went
+
+
+def _take_back(reminder: Reminder, before: dict[str, Any], after: dict[str, Any]) -> None:
+    Reminder.objects.filter(pk=reminder.pk, **after).update(**before)
 
 
 def _is_still_wanted(reminder: Reminder) -> bool:
@@ -184,33 +237,3 @@ def _played_since(reminder: Reminder) -> bool:
         return True
     sent_on = timezone.localdate(sent_at, zoneinfo.ZoneInfo(player.studio.time_zone))
     return PaperDay.objects.filter(horn__player=player, on__gte=sent_on).exists()
-
-
-def _address(name: str, *args: object) -> str:
-    return settings.ADDRESS + reverse(name, args=args)
-
-
-def _question(reminder: Reminder, line: BaseEmailBackend | None) -> EmailMessage:
-    """No word of whom it is about: it may reach a stranger."""
-    with translation.override(reminder.language):
-        words = {"yes": _address("reminder_confirm", letter_key(reminder))}
-        body = render_to_string("assignments/mail/is_it_you.txt", words)
-        return EmailMessage(_("Is this address right?"), body, to=[reminder.email], connection=line)
-
-
-def _note(reminder: Reminder, week: Week, line: BaseEmailBackend | None) -> EmailMessage:
-    player = reminder.player
-    stop_at = _address("reminder_stop", letter_key(reminder))
-    # RFC 8058: the reader's own mail program offers to end it.
-    headers = {"List-Unsubscribe": f"<{stop_at}>", "List-Unsubscribe-Post": "List-Unsubscribe=One-Click"}
-    with translation.override(reminder.language):
-        words = {
-            "name": player.user.get_short_name(),
-            "minutes": week.budget_minutes,
-            "tones": slots_of_budget(week.budget_minutes),
-            "today": _address("today"),
-            "choose": _address("home_reminder", player.pk),
-            "stop": stop_at,
-        }
-        body = render_to_string("assignments/mail/reminder.txt", words)
-        return EmailMessage(_("Five minutes now?"), body, to=[reminder.email], connection=line, headers=headers)

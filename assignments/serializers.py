@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rest_framework import serializers
 
 from assignments.models import Take
@@ -11,6 +13,30 @@ from assignments.progress import progress
 class RefusalSerializer(serializers.Serializer):
     code = serializers.CharField()
     text = serializers.CharField(help_text="What went wrong and what to do next, for the person.")
+
+
+MOST_CHARACTERS = 4000  # that a phone says of itself
+
+
+class Told(serializers.JSONField):
+    """What a phone says of its own sound. Letters that no database keeps cost no recording: they are left out."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        try:
+            value = super().to_internal_value(data)
+            if isinstance(value, dict) and len(str(value)) <= MOST_CHARACTERS:
+                return _keepable(value)
+        except RecursionError:
+            pass
+        raise serializers.ValidationError("An object of at most 4,000 characters.")
+
+
+def _keepable(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {_keepable(name): _keepable(inner) for name, inner in value.items()}
+    if isinstance(value, list):
+        return [_keepable(one) for one in value]
+    return value.encode(errors="replace").decode().replace("\0", "") if isinstance(value, str) else value
 
 
 class TakeUpload(serializers.Serializer):
@@ -24,12 +50,7 @@ class TakeUpload(serializers.Serializer):
     )
     audio = serializers.FileField(required=False, help_text="The recording; left out when it was sent in parts.")
     parts = serializers.BooleanField(required=False, default=False)
-    recorder = serializers.JSONField(required=False, help_text="What the browser said of its microphone.")
-
-    def validate_recorder(self, value: object) -> object:
-        if not isinstance(value, dict) or len(str(value)) > 4000:
-            raise serializers.ValidationError("An object of at most 4,000 characters.")
-        return value
+    recorder = Told(required=False, help_text="What the browser said of its microphone.")
 
     def validate(self, sent: dict[str, object]) -> dict[str, object]:
         if bool(sent.get("audio")) == bool(sent.get("parts")):
@@ -50,7 +71,7 @@ class TrySerializer(serializers.Serializer):
 class TakeSerializer(serializers.ModelSerializer):
     state = serializers.SerializerMethodField()
     words = serializers.SerializerMethodField()
-    sha256 = serializers.CharField(source="analysis.sha256")
+    sha256 = serializers.CharField(source="analysis.sha256_as_sent")
     page = serializers.CharField(source="get_absolute_url")
     tries = TrySerializer(many=True, read_only=True)
 
@@ -95,7 +116,7 @@ class SoundCheckSerializer(serializers.Serializer):
     softest_db = serializers.FloatField(min_value=-120, max_value=6)
     loudest_db = serializers.FloatField(min_value=-120, max_value=6)
     noise_db = serializers.FloatField(min_value=-160, max_value=6, required=False)
-    settings = serializers.JSONField(required=False)
+    settings = Told(required=False)
 
     def validate(self, heard: dict[str, object]) -> dict[str, object]:
         if heard["loudest_db"] <= heard["softest_db"]:  # type: ignore[operator]  # both are floats here

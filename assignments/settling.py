@@ -87,6 +87,14 @@ def verdict_on(take: Take, slot: Slot, place: int, heard: Measurement | None) ->
         return judge.not_heard((take.analysis.fault_code,)), None
     answer = next((tone for tone in heard.tones if tone.asked_index == place), None)
     if answer is None:
-        return (judge.not_heard(heard.capture.reasons) if heard.capture.reasons else judge.not_heard()), None
+        return judge.not_heard(_why_not(take, heard)), None
     verdict = judge.judge(answer, slot.asked(), target_of(take, slot), heard.capture, scale_of(take))
     return verdict, answer.index
+
+
+def _why_not(take: Take, heard: Measurement) -> tuple[str, ...]:
+    """Why nothing answers what was asked. Where one note was asked for and another is clear, fingers were elsewhere."""
+    if heard.capture.reasons:
+        return heard.capture.reasons
+    is_other = len(take.asked) == 1 and any(tone.readable for tone in heard.tones)
+    return ("other_note",) if is_other else ("not_heard",)

@@ -11,11 +11,12 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from typing import Any, Literal, NamedTuple
 
+from assignments.exercises import SHAPED
+
 RECENT_DAYS = 30
 NOTE_TRIES = 5  # looked at to find the notes that have just come right
 SOFT = ("ppp", "pp", "p")
 LOUD = ("f", "ff", "fff")
-SHAPES = ("stepped", "swell", "reverse_swell")
 BREAK = (72, 73, 74, 75)  # written C5, C♯5 | D5, E♭5: nearly nothing closed, then nearly everything
 Kind = Literal["just_right", "lowest_soft", "across_break", "top", "shape"]
 KINDS: tuple[Kind, ...] = ("just_right", "just_right", "lowest_soft", "across_break", "top", "shape")
@@ -51,9 +52,9 @@ def choose(tries: Iterable[Played], *, lowest: int, highest: int, on: dt.date) -
     weakest = _weakest_first(latest_first)
     tests: dict[Kind, Callable[[Played], bool]] = {
         "lowest_soft": lambda row: row.written_midi <= lowest + 3 and row.tone in SOFT,
-        "across_break": lambda row: row.written_midi in BREAK and row.tone not in SHAPES,
+        "across_break": lambda row: row.written_midi in BREAK and row.tone not in SHAPED,
         "top": lambda row: row.written_midi >= highest - 3 and row.tone in LOUD,
-        "shape": lambda row: row.tone in SHAPES,
+        "shape": lambda row: row.tone in SHAPED,
     }
     taken: dict[int, Played] = {}
     for place, kind in enumerate(KINDS):

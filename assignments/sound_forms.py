@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from analysis.core.tables import instrument, instruments
 from assignments import builds
-from assignments.exercises import TONE_WORDS
+from assignments.exercises import LEVELS, TONE_WORDS
 from assignments.models import Comment
-from assignments.naming import LEVELS, note_plain, tone_said
+from assignments.naming import note_plain, tone_said
 
 WORDS_MOST = int(Comment._meta.get_field("text").max_length or 0)
 

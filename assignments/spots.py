@@ -79,4 +79,5 @@ def _plain(found: Evenness) -> dict[str, Any]:
         "level_error_db": found.level_error_db,
         "colour_error_pct": found.colour_error_pct,
         "holes": [asdict(hole) for hole in found.holes],
+        "unsure": [asdict(hole) for hole in found.unsure],
     }

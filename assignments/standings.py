@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TypeVar
 
 from django.db.models import F, QuerySet
 
@@ -14,6 +15,7 @@ from assignments.known_ladders import Known, Ladder
 from assignments.models import Decision, GateRule, PlayedDay, Try, Week
 from studio.models import Horn
 
+OfHorn = TypeVar("OfHorn", Decision, Week)
 DAYS_ON_ONE_STAGE = 14  # a house figure: a yes to one stage is not followed at once by a request for the next
 
 
@@ -27,13 +29,6 @@ def is_open(horn: Horn, stage: int, on: dt.date) -> bool:
     return all(standing(horn, below, on).state == "open" for below in range(1, stage + 1))
 
 
-def frontier(horn: Horn, on: dt.date | None = None) -> tuple[int, gate.Standing]:
-    """The stage that is asked about now, and its standing. At most five queries."""
-    ladder = ladders([horn], on or horn.studio.today())[horn.pk]
-    stage = stage_asked(ladder)
-    return stage, ladder[stage]
-
-
 def stage_asked(ladder: Ladder) -> int:
     """The lowest stage that isn't open; the highest when all are."""
     return next((stage for stage in STAGES if not ladder[stage].is_open), STAGES[-1])
@@ -42,10 +37,14 @@ def stage_asked(ladder: Ladder) -> int:
 def waits_for_an_ear(ladder: Ladder, on: dt.date) -> bool:
     """Whether a teacher is asked to listen now: the rule is met, and the stage below was open for a fortnight."""
     stage = stage_asked(ladder)
-    if ladder[stage].state != "ready":
-        return False
+    return ladder[stage].state == "ready" and asks_later(ladder, stage, on) is None
+
+
+def asks_later(ladder: Ladder, stage: int, on: dt.date) -> dt.date | None:
+    """The day from which a teacher is asked about this stage, as long as it is still to come."""
     below = ladder[stage - 1].opened_on if stage > 1 else None
-    return below is None or (on - below).days >= DAYS_ON_ONE_STAGE
+    first = below + dt.timedelta(days=DAYS_ON_ONE_STAGE) if below else None
+    return first if first and first > on else None
 
 
 def of_horns(horns: Iterable[Horn], on: dt.date, stage: int = 1) -> dict[object, gate.Standing]:
@@ -151,8 +150,8 @@ def fold(horn: Horn, on: dt.date) -> None:
         )
 
 
-def _grouped(rows) -> defaultdict[object, list]:  # type: ignore[no-untyped-def, type-arg]  # any rows with a horn
-    groups: defaultdict[object, list] = defaultdict(list)  # type: ignore[type-arg]
+def _grouped(rows: QuerySet[OfHorn]) -> defaultdict[object, list[OfHorn]]:
+    groups: defaultdict[object, list[OfHorn]] = defaultdict(list)
     for row in rows:
         groups[row.horn_id].append(row)
     return groups

@@ -10,6 +10,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from assignments.queries.playing import Panel
+from studio.language_form import LanguageForm
 from studio.models import User
 
 
@@ -56,9 +57,10 @@ class NoteForm(forms.Form):
     )
 
 
-class MineForm(forms.Form):
-    """How the pages look to one person."""
+class MineForm(LanguageForm):
+    """How the pages look to one person, and in which language they speak."""
 
+    field_order = ("light", "type_size", "horn", "language", "note_names")
     TYPE_SIZES = (("", _("as it is")), ("125", _("larger")), ("150", _("large")), ("200", _("very large")))
 
     light = forms.ChoiceField(label=_("Light"), choices=User.Light.choices, widget=forms.RadioSelect)

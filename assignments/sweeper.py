@@ -6,6 +6,8 @@ import datetime as dt
 import json
 import logging
 import os
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass
 from itertools import chain, takewhile
 from pathlib import Path
@@ -37,15 +39,27 @@ class Swept:
 
 
 def sweep() -> Swept:
-    """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled."""
+    """One round: lapsed leases are queued again, forgotten messages sent again, measured takes settled.
+
+    No take waits for the clearing up behind it: that comes afterwards, each part whatever befell another.
+    """
+    with ExitStack() as afterwards:  # in the reverse of this order
+        afterwards.callback(_remind)  # last: a mail server may keep one waiting
+        afterwards.callback(_tidy)
+        afterwards.callback(discarding.clear)
+        swept = Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
+        _note(swept)
+    return swept
+
+
+def _tidy() -> None:
     if cache.add("tidied", True, TIDY_EVERY_S):
         log.info("tidied: %s", keeping.tidy())
-    discarding.clear()
-    swept = Swept(custody.hand_back_lapsed(), _send_forgotten(), _settle_measured())
-    _note(swept)
-    if cache.add("reminded", True, REMIND_EVERY_S):  # last: a mail server may keep one waiting
+
+
+def _remind() -> None:
+    if cache.add("reminded", True, REMIND_EVERY_S):
         reminders.send_due()
-    return swept
 
 
 def note_file() -> Path:
@@ -95,5 +109,6 @@ def _settle_measured() -> int:
     return _count_while_sent(send_settle, chain(takes[:AT_ONCE], demonstrations[:AT_ONCE]))
 
 
-def _count_while_sent(sending, rows) -> int:  # type: ignore[no-untyped-def]  # stops at the first that can't be sent
+def _count_while_sent(sending: Callable[[Analysis], bool], rows: Iterable[Analysis]) -> int:
+    """Stops at the first that can't be sent."""
     return sum(1 for _ in takewhile(sending, rows))

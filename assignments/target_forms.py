@@ -7,8 +7,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from assignments.exercises import TONE_WORDS
-from assignments.naming import LEVELS, note_plain, tone_said
+from assignments.exercises import LEVELS, TONE_WORDS
+from assignments.naming import note_plain, tone_said
 from assignments.targets import MEASURES
 
 

@@ -34,6 +34,13 @@ class WrongOffset(Refusal):
         self.offset = offset
 
 
+class NoParts(Refusal):
+    """Nothing of the recording is here."""
+
+    def __init__(self) -> None:
+        super().__init__("no_parts", _("No part of this recording is here. Send it again from the beginning."), 409)
+
+
 def offset(user: User, client_key: uuid.UUID) -> int:
     """How many bytes of this recording have arrived."""
     draft = _draft(user, client_key)
@@ -70,9 +77,11 @@ def append(user: User, client_key: uuid.UUID, part: bytes, at: int, whole: int) 
 def finished(user: User, client_key: uuid.UUID) -> Iterator[BinaryIO]:
     """The whole draft, open for reading; gone afterwards when nothing was raised."""
     path = _draft(user, client_key)
-    if not path.exists():
-        raise Refusal("no_parts", _("No part of this recording is here. Send it again from the beginning."), 409)
-    with path.open("rb") as draft:
+    try:
+        draft = path.open("rb")
+    except FileNotFoundError as gone:
+        raise NoParts from gone
+    with draft:
         yield draft
     path.unlink(missing_ok=True)
 

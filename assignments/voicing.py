@@ -18,7 +18,6 @@ from assignments.exercises import frozen
 from studio.models import Horn
 
 OWN, UNISON = "own", "unison"
-INVERSIONS = 3  # turns a chord of four notes can have beside the root position
 Reach = tuple[int, int]
 
 

@@ -13,6 +13,7 @@ from assignments import ear_answers, lessons, standings, targets
 from assignments.exercises import USUAL_TEMPO, kinds
 from assignments.models import Exercise, LessonDay, Routine, Week
 from assignments.refusals import Refusal
+from studio.access import DECIDERS, place_held
 from studio.models import Horn, User
 
 STAYS_DAYS = targets.STAYS_DAYS
@@ -135,6 +136,12 @@ def in_force(horn: Horn, on: dt.date) -> Week | None:
     """The week that holds on a day: the latest begun, and for a while after its end when none follows."""
     begun = Week.objects.filter(horn=horn, starts_on__lte=on, ends_on__gte=on - dt.timedelta(days=STAYS_DAYS))
     return begun.select_related("set_by").order_by("-starts_on", "-set_at").first()
+
+
+def teacher_now(week: Week, horn: Horn) -> str:
+    """Who set the horn's week, if the next may be theirs too; empty once they have left: somebody takes over."""
+    by = week.set_by
+    return by.get_short_name() if by and place_held(by, horn.player.studio_id, DECIDERS) else ""
 
 
 def was_set(week: Week, on: dt.date) -> bool:

@@ -7,11 +7,11 @@ import uuid
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import Http404, HttpRequest
 from django.utils import timezone
 
-from studio.models import Horn, Membership, User
+from studio.models import Horn, Membership, Studio, User
 
 Role = Membership.Role
 STAFF = (Role.OWNER, Role.TEACHER, Role.ASSISTANT)  # hear and see the studio's students
@@ -35,24 +35,42 @@ def belongs_somewhere(user: User) -> bool:
     return bool(_held(user, tuple(Role.values)))
 
 
+def place_held(user: User, studio_id: UUID, roles: tuple[str, ...]) -> Membership | None:
+    """What ``user`` is in that studio under one of ``roles``, though it may stay shut until they have a second step."""
+    return next((row for row in _held(user, roles) if row.studio_id == studio_id), None)
+
+
 def must_have_second_step(user: User) -> bool:
-    """Whether a studio that ``user`` works in opens only after a second step."""
-    return any(row.studio.second_step_for_staff for row in _held(user, STAFF))
+    """Whether a studio that ``user`` works in opens only after a second step. Support sees into every studio."""
+    return any(_asks(row) for row in _held(user, STAFF)) or (user.is_staff and _one_asks())
+
+
+def _one_asks() -> bool:
+    """Whether there is a studio that opens only after a second step."""
+    asked = list(Studio.objects.values_list("second_step_for_staff", flat=True)[:2])
+    return len(asked) > 1 or any(asked)
+
+
+def is_among_others(studio: Studio) -> bool:
+    """Whether there are other studios on its site: then its staff's second step is not the owner's to choose."""
+    return Studio.objects.exclude(pk=studio.pk).exists()
+
+
+def _asks(place: Membership) -> bool:
+    """Of a row of ``_held``: whether it opens only after a second step."""
+    return place.role in STAFF and (place.studio.second_step_for_staff or place.is_among_others)  # type: ignore[attr-defined]
 
 
 def _open(user: User, roles: tuple[str, ...]) -> list[Membership]:
-    """The same as ``memberships``, read: one query. Staff without the second step that their studio asks for: none."""
-    return [
-        row
-        for row in _held(user, roles)
-        if hasattr(row.user, "second_step") or not (row.role in STAFF and row.studio.second_step_for_staff)
-    ]
+    """The same as ``memberships``, read: one query. Staff without a second step that is asked for: none."""
+    return [row for row in _held(user, roles) if hasattr(row.user, "second_step") or not _asks(row)]
 
 
 def _held(user: User, roles: tuple[str, ...]) -> list[Membership]:
     """Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere."""
     yesterday = timezone.now().date() - dt.timedelta(days=1)
     rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio", "user__second_step")
+    rows = rows.annotate(is_among_others=Exists(Studio.objects.exclude(pk=OuterRef("studio_id"))))
     return [
         row
         for row in rows.filter(Q(ends_on=None) | Q(ends_on__gte=yesterday))

@@ -6,10 +6,13 @@ from typing import Any
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
-from django.db.models import Model
-from django.http import HttpRequest
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.urls import URLPattern
 from django.utils.translation import gettext_lazy as _
 
+from studio import access_log, sessions
+from studio.access import signed_in
 from studio.models import Consent, Device, Horn, Invitation, LogRow, Membership, Session, Studio, User
 
 
@@ -26,6 +29,9 @@ class HistoryAdmin(admin.ModelAdmin):  # type: ignore[type-arg]  # of any model
         return False
 
 
+RIGHTS = ("is_staff", "is_superuser", "groups", "user_permissions")
+
+
 @admin.register(User)
 class PersonAdmin(UserAdmin):
     list_display = ("username", "name", "is_active", "is_staff", "last_login")
@@ -34,11 +40,44 @@ class PersonAdmin(UserAdmin):
     ordering = ("username",)
     fieldsets = (
         (None, {"fields": ("username", "password", "name", "light")}),
-        (_("Rights in support"), {"fields": ("is_active", "is_staff", "is_superuser", "groups", "user_permissions")}),
+        (_("Rights in support"), {"fields": ("is_active", *RIGHTS)}),
         (_("Dates"), {"fields": ("last_login", "date_joined")}),
     )
     add_fieldsets = ((None, {"fields": ("username", "name", "usable_password", "password1", "password2")}),)
     readonly_fields = ("last_login", "date_joined")
+    actions = ("sign_out_everywhere",)
+
+    def get_readonly_fields(self, request: HttpRequest, obj: User | None = None) -> tuple[str, ...]:
+        """Rights are given by whoever has all of them: who may change people would else give themselves the rest."""
+        return self.readonly_fields if signed_in(request).is_superuser else (*self.readonly_fields, *RIGHTS)
+
+    def has_change_permission(self, request: HttpRequest, obj: User | None = None) -> bool:
+        return super().has_change_permission(request, obj) and _may_touch(request, obj)
+
+    def has_delete_permission(self, request: HttpRequest, obj: User | None = None) -> bool:
+        return super().has_delete_permission(request, obj) and _may_touch(request, obj)
+
+    def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> HttpResponse:
+        """Whoever was signed in with the old passphrase is out, on every device; notes of reminders end with that."""
+        answer = super().user_change_password(request, id, form_url)
+        if request.method == "POST" and answer.status_code == 302:
+            user = User.objects.get(pk=id)
+            if sessions.end_all(user, but=request.session.session_key):
+                access_log.of_account(access_log.What.SIGNED_OUT_ELSEWHERE, user, by=signed_in(request))
+        return answer
+
+    @admin.action(description=_("Sign out everywhere"), permissions=["change"])
+    def sign_out_everywhere(self, request: HttpRequest, chosen: QuerySet[User]) -> None:
+        for user in chosen:
+            sessions.end_all(user)
+            access_log.of_account(access_log.What.SIGNED_OUT_ELSEWHERE, user, by=signed_in(request))
+        self.message_user(request, _("They are signed out on every device."))
+
+
+def _may_touch(request: HttpRequest, person: User | None) -> bool:
+    """Another account of support is touched by whoever has every right alone: it would open what they may not see."""
+    by = signed_in(request)
+    return person is None or by.is_superuser or person == by or not (person.is_staff or person.is_superuser)
 
 
 @admin.register(Studio)
@@ -83,14 +122,20 @@ class InvitationAdmin(HistoryAdmin):
 
 @admin.register(Session)
 class SessionAdmin(HistoryAdmin):
-    """Who is signed in where; deleting a row signs them out there."""
+    """Who is signed in where. The list is all there is: a row's own page, a box to tick or a link to either would name
+    its key, which opens that sign-in. People are signed out in the list of people."""
 
     list_display = ("user", "device", "begun_at", "seen_at", "expire_date")
+    list_display_links = None
     list_select_related = ("user",)
     search_fields = ("user__username", "user__name")
-    exclude = ("session_key", "session_data")
+    actions = None
+
+    def get_urls(self) -> list[URLPattern]:
+        return [page for page in super().get_urls() if page.name and page.name.endswith("_changelist")]
 
     def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        """A sign-in goes with whose it is."""
         return admin.ModelAdmin.has_delete_permission(self, request, obj)
 
 

@@ -11,6 +11,7 @@ from django.conf import settings
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"  # no I, L, O and U: the first three look like figures
 LETTERS = 10
 MISREAD = str.maketrans("OIL", "011")
+GUESS_COSTS = 2**14  # scrypt's n: 16 MB, about 50 ms
 
 
 def make() -> str:
@@ -32,7 +33,7 @@ def read(typed: str) -> str:
 def hashed(code: str) -> str:
     """What is kept of it. One salt for the site, of its secret key: a code is looked up by this, without its row.
 
-    50 bits against scrypt (16 MB, about 50 ms a guess) and a salt that isn't in the database.
+    50 bits against scrypt (GUESS_COSTS) and a salt that isn't in the database.
     """
     salt = hashlib.sha256(b"studio.codes" + settings.SECRET_KEY.encode()).digest()
-    return hashlib.scrypt(code.encode(), salt=salt, n=2**14, r=8, p=1, dklen=32).hex()
+    return hashlib.scrypt(code.encode(), salt=salt, n=GUESS_COSTS, r=8, p=1, dklen=32).hex()

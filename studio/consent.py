@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from uuid import UUID
+
 from django.db import transaction
 from django.utils import timezone
 
@@ -14,6 +17,12 @@ What = access_log.What
 
 def stands(student: Membership | None) -> bool:
     return student is not None and student.consents.filter(wording=WORDING, withdrawn_at=None).exists()
+
+
+def standing_of(students: Collection[Membership]) -> set[UUID]:
+    """The keys of those of many who may be recorded. One query."""
+    standing = Consent.objects.filter(student__in=students, wording=WORDING, withdrawn_at=None)
+    return set(standing.values_list("student", flat=True))
 
 
 def held(student: Membership) -> Membership | None:

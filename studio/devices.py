@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 
 from studio import access_log, pins
@@ -43,8 +43,11 @@ def of_request(request: HttpRequest) -> Device | None:
 
 
 def players(device: Device) -> QuerySet[Membership]:
-    """Who may open their pages on it with a PIN."""
-    return pins.players().filter(devices=device).select_related("user", "studio").order_by("user__name", "pk")
+    """Who may open their pages on it with a PIN: on one that was enrolled in a studio, who plays in no other."""
+    here = pins.players().filter(devices=device)
+    at_home = here.filter(guardians__user=device.enrolled_by_id).values("pk")
+    found = here.filter(Q(pk__in=at_home) | Q(pk__in=pins.of_one_studio(here).values("pk")))
+    return found.select_related("user", "studio").order_by("user__name", "pk")
 
 
 def remember(answer: HttpResponse, secret: str) -> None:

@@ -12,10 +12,8 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from studio import throttle
-from studio.forms import HornForm
+from studio.forms import STAFF_ROLES, HornForm, offer
 from studio.models import Membership, User
-
-Role = Membership.Role
 
 PLAIN = {"autocapitalize": "none", "spellcheck": "false", "autocomplete": "off"}
 six_digits = RegexValidator(r"^[0-9]{6}$", _("A PIN has six digits."))
@@ -95,7 +93,7 @@ class PassphraseForm(OldPassphraseForm):
 
 
 class SecondStepForm(forms.Form):
-    """The digits that the phone shows, or a recovery code."""
+    """The digits that the phone shows, or a recovery code; ``asks``: whether one is still to be typed."""
 
     code = forms.CharField(
         label=_("Six digits from your phone"),
@@ -103,6 +101,11 @@ class SecondStepForm(forms.Form):
         help_text=_("Phone lost? One of your recovery codes does as well, once."),
         widget=forms.TextInput(attrs={**PLAIN, "autocomplete": "one-time-code"}),
     )
+
+    def __init__(self, *args: Any, asks: bool = True, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not asks:
+            del self.fields["code"]
 
 
 class SetUpForm(OldPassphraseForm):
@@ -136,9 +139,7 @@ class DeviceForm(forms.Form):
 
     def __init__(self, *args: Any, players: QuerySet[Membership], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        field: Any = self.fields["players"]
-        field.queryset = players
-        field.label_from_instance = lambda player: player.user.name
+        offer(self, "players", players)
 
 
 class StudentCodesForm(HornForm):
@@ -166,13 +167,7 @@ class StudentCodesForm(HornForm):
 class StaffCodeForm(forms.Form):
     """A code for a teacher, an assistant, or a substitute who leaves again."""
 
-    role = forms.ChoiceField(
-        label=_("What they may do"),
-        choices=[
-            (Role.ASSISTANT, _("assistant: sees and hears")),
-            (Role.TEACHER, _("teacher: also sets weeks and decides")),
-        ],
-    )
+    role = forms.ChoiceField(label=_("What they may do"), choices=STAFF_ROLES)
     name = forms.CharField(label=_("Name"), max_length=80, required=False)
     ends_on = forms.DateField(
         label=_("Last day, for a substitute"),

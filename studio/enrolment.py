@@ -9,12 +9,20 @@ import uuid
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from studio import access_log, passphrases, sessions
-from studio.access import belongs_somewhere
+from studio.access import STAFF, belongs_somewhere
 from studio.models import Horn, Membership, Studio, User
 
+LONGEST_STEM = 30  # letters of a name for signing in, before a number; a longer name ends with a whole word
+
 What = access_log.What
+Role = Membership.Role
+
+
+class PlaceRefusedError(Exception):
+    """Nobody's place in a studio can be that; the text says what to do first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,11 +136,27 @@ def change_details(member: Membership, details: Details, *, by: User) -> None:
 
 @transaction.atomic
 def change_place(member: Membership, *, role: str, ends_on: dt.date | None, by: User) -> None:
-    """What somebody on the staff may do, and until which day. It counts from their next request on."""
+    """What somebody on the staff may do, and until which day. It counts from their next request on.
+
+    Raises PlaceRefusedError. Changes in one studio come one after another: of two owners who each make the other a
+    teacher at the same moment, the second is refused.
+    """
+    _see_that_it_can_be(member, role, ends_on)
     access_log.write(What.ROLE, studio=member.studio, who=by, about=member)
     member.role, member.ends_on = role, ends_on
     member.save(update_fields=["role", "ends_on"])
     _end_sessions_of_whoever_left(member.user)
+
+
+def _see_that_it_can_be(member: Membership, role: str, ends_on: dt.date | None) -> None:
+    staff = Membership.objects.select_for_update(no_key=True).filter(studio=member.studio, role__in=STAFF)
+    places = list(staff.order_by("pk"))  # locked in one order, so that two who change places don't wait for each other
+    owners = [place for place in places if place.role == Role.OWNER]
+    stays_owner = role == Role.OWNER and ends_on is None
+    if member in owners and not stays_owner and not any(one.ends_on is None for one in owners if one != member):
+        raise PlaceRefusedError(_("Make somebody else an owner first: a studio is never without one."))
+    if any((one.user_id, one.role) == (member.user_id, role) for one in places if one != member):
+        raise PlaceRefusedError(_("This person has a place with that role already."))
 
 
 @transaction.atomic
@@ -162,7 +186,8 @@ def _end_sessions_of_whoever_left(user: User) -> None:
 def free_username(name: str) -> str:
     """``tamsin``, or ``tamsin-2`` when that is taken: plain letters, so that every keyboard can type it."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:30] or "player"
+    whole = re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "player"
+    stem = whole if len(whole) <= LONGEST_STEM else whole[: LONGEST_STEM + 1].rpartition("-")[0] or whole[:LONGEST_STEM]
     taken = set(User.objects.filter(username__startswith=stem).values_list("username", flat=True))
     if stem not in taken:
         return stem

@@ -10,13 +10,25 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
+from django.db.models import QuerySet
 from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy as _
 
 from studio.enrolment import Lesson
 from studio.models import Horn, Membership, User
 
+STAFF_ROLES = [
+    (Membership.Role.ASSISTANT, _("assistant: sees and hears")),
+    (Membership.Role.TEACHER, _("teacher: also sets weeks and decides")),
+]
 plain_username = RegexValidator(r"^[a-z0-9][a-z0-9._-]*$", _("Use small letters, figures, dots and dashes."))
+
+
+def offer(form: forms.Form, name: str, members: QuerySet[Membership]) -> None:
+    """Let field ``name`` choose among ``members``, by the names people know them by."""
+    field: Any = form.fields[name]
+    field.queryset = members
+    field.label_from_instance = lambda member: member.user.name
 
 
 class SignInForm(AuthenticationForm):
@@ -114,13 +126,7 @@ class StudentForm(NameFields, HornForm, LessonFields):
 class StaffForm(NameFields):
     """A new teacher or assistant."""
 
-    role = forms.ChoiceField(
-        label=_("What they may do"),
-        choices=[
-            (Membership.Role.ASSISTANT, _("assistant: sees and hears")),
-            (Membership.Role.TEACHER, _("teacher: also sets weeks and decides")),
-        ],
-    )
+    role = forms.ChoiceField(label=_("What they may do"), choices=STAFF_ROLES)
 
 
 class DetailsForm(LessonFields):

@@ -11,11 +11,13 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from studio import access_log, codes, enrolment, throttle
+from studio import access_log, codes, enrolment, sessions, throttle
+from studio.access import DECIDERS, is_resettable_by, place_held
 from studio.models import Horn, Invitation, Membership, Studio, User
 
 What = access_log.What
 Role = Membership.Role
+TOLD = ("studio", "made_by", "ward__user", "member__user")
 
 
 class CodeRefusedError(Exception):
@@ -42,8 +44,11 @@ class Whom:
 
 
 @transaction.atomic
-def invite(whom: Whom, *, studio: Studio, by: User) -> tuple[Invitation, str]:
-    """Make a code for one person. The code itself is kept nowhere: it is shown now, once."""
+def invite(whom: Whom, *, studio: Studio, by: User | None) -> tuple[Invitation, str]:
+    """Make a code for one person. The code itself is kept nowhere: it is shown now, once.
+
+    ``by``: nobody, on the site's own computer, where a new studio's owner gets one.
+    """
     code = codes.make()
     made = Invitation.objects.create(
         studio=studio,
@@ -67,7 +72,7 @@ def open_ones(studio: Studio) -> QuerySet[Invitation]:
 
 
 @transaction.atomic
-def revoke(invitation: Invitation, *, by: User) -> None:
+def revoke(invitation: Invitation, *, by: User | None) -> None:
     """From now on the code opens nothing."""
     if _usable().filter(pk=invitation.pk).update(revoked_at=timezone.now()):
         access_log.write(What.UNINVITED, studio=invitation.studio, who=by, about=invitation.ward)
@@ -78,8 +83,8 @@ def find(typed: str, address: str) -> Invitation:
     if throttle.is_spent(address):
         raise CodeRefusedError(_("Too many codes that open nothing. Wait a while."), throttle.wait_s(address))
     code = codes.read(typed)
-    found = _usable().filter(code_hash=codes.hashed(code)).select_related("studio").first() if code else None
-    if found is None:
+    found = _usable().filter(code_hash=codes.hashed(code)).select_related(*TOLD).first() if code else None
+    if found is None or not _may_still(found):
         throttle.note(address)
         raise CodeRefusedError(
             _("That code opens nothing. Look at it again; if it is older than two weeks, ask for a new one.")
@@ -89,7 +94,8 @@ def find(typed: str, address: str) -> Invitation:
 
 def usable(invitation_id: str) -> Invitation | None:
     """The one that somebody showed the code of a moment ago, if it still opens something."""
-    return _usable().filter(pk=invitation_id).select_related("studio", "ward__user", "member__user").first()
+    found = _usable().filter(pk=invitation_id).select_related(*TOLD).first()
+    return found if found and _may_still(found) else None
 
 
 @transaction.atomic
@@ -102,6 +108,7 @@ def accept(invitation: Invitation, *, name: str, passphrase: str, user: User | N
         member = invitation.member
         member.user.set_password(passphrase)
         member.user.save(update_fields=["password"])
+        sessions.end_all(member.user)  # a phone that is lost as well shows nothing any more, no note either
     else:
         user = user or User.objects.create_user(enrolment.free_username(name), password=passphrase, name=name)
         member = _belong(user, invitation)
@@ -110,24 +117,37 @@ def accept(invitation: Invitation, *, name: str, passphrase: str, user: User | N
 
 
 def _belong(user: User, invitation: Invitation) -> Membership:
-    """A place in the studio; who was there before under the same role, or left, is there again."""
+    """A place in the studio; who left one under the same role is there again, and nobody's ends sooner by a code."""
     studio = invitation.studio
+    held = place_held(user, studio.pk, (invitation.role,))
+    ends_on = invitation.ends_on
+    if held is not None:
+        ends_on = max(ends_on, held.ends_on) if ends_on and held.ends_on else None
+    now = {"ends_on": ends_on, "of_age": invitation.of_age, "turned_to_at": timezone.now()}  # the next pages are of it
     member, _is_new = Membership.objects.update_or_create(
         user=user,
         studio=studio,
         role=invitation.role,
-        defaults={"ends_on": invitation.ends_on, "of_age": invitation.of_age},
-        create_defaults={
-            "ends_on": invitation.ends_on,
-            "of_age": invitation.of_age,
-            "joined_on": studio.today(),
-        },
+        defaults=now,
+        create_defaults=now | {"joined_on": studio.today()},
     )
     if invitation.ward is not None:
         member.wards.add(invitation.ward)
     if invitation.horn and not Horn.objects.filter(player=member, put_away_on=None).exists():
         enrolment.give_horn(player=member, **invitation.horn)
     return member
+
+
+def _may_still(invitation: Invitation) -> bool:
+    """Whether whoever made the code could make it today: nobody who left, or decides less by now, keeps a door open;
+    nor does a code for a lost slip open an account that has got a place above or elsewhere meanwhile."""
+    if invitation.role == Role.OWNER:  # made on the site's own computer, for a studio that nobody owns yet
+        return not Membership.objects.filter(studio=invitation.studio, role=Role.OWNER).exists()
+    roles = (Role.OWNER,) if invitation.role in (Role.TEACHER, Role.ASSISTANT) else DECIDERS
+    if invitation.made_by is None:
+        return False
+    by = place_held(invitation.made_by, invitation.studio_id, roles)  # a second step they owe is not a child's trouble
+    return by is not None and (invitation.member is None or is_resettable_by(by, invitation.member))
 
 
 def _usable() -> QuerySet[Invitation]:

@@ -47,6 +47,13 @@ def known(code: str) -> str:
     return code if code in CODES else ""
 
 
+def choose(user: User, response: HttpResponse, *, language: str, note_names: str) -> None:
+    """What somebody reads in from now on, and what the notes are called for them; on this device too."""
+    user.language, user.note_names = language, note_names
+    user.save(update_fields=["language", "note_names"])
+    remember(response, language)
+
+
 def remember(response: HttpResponse, code: str) -> None:
     """On this device: for the pages before signing in. Without a code, the browser's language comes back."""
     if not code:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth.hashers import check_password, make_password
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from studio import access_log
@@ -23,6 +23,15 @@ def players() -> QuerySet[Membership]:
     more = Membership.objects.filter(Q(of_age=True) | ~Q(role=Role.STUDENT)).values("user")
     children = Membership.objects.filter(role=Role.STUDENT, user__is_staff=False).exclude(user__in=more)
     return children.filter(user__second_step=None)
+
+
+def of_one_studio(found: QuerySet[Membership]) -> QuerySet[Membership]:
+    """Of these, whose account has no place in another studio.
+
+    Who teaches opens no other pages: a PIN shows all that the account may see (``access.resettable_by``).
+    """
+    elsewhere = Membership.objects.filter(user=OuterRef("user")).exclude(studio=OuterRef("studio"))
+    return found.exclude(Exists(elsewhere))
 
 
 @transaction.atomic

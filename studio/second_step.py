@@ -22,6 +22,7 @@ from studio.models import RecoveryCode, SecondStep, User
 
 ISSUER = "Footing"
 HOW_MANY_CODES = 10
+BY_DIGITS, BY_RECOVERY_CODE = "digits", "recovery code"
 What = access_log.What
 
 
@@ -74,26 +75,26 @@ def wait_s(user: User) -> int:
 
 
 @transaction.atomic
-def opens(user: User, typed: str) -> bool:
-    """Whether these are the digits of now, or a recovery code. Either is good once; wrong ones are counted.
+def opens(user: User, typed: str) -> str:
+    """What was typed, if it opens: the digits of now, or a recovery code. Either is good once; wrong ones are counted.
 
     Tries at one door come one after another, so that no hundred are looked at together.
     """
     row = SecondStep.objects.select_for_update().filter(user=user).first()
     if row is None or wait_s(user):
-        return False
+        return ""
     step = one_time_codes.step_of(secret_of(row.seed), typed, now_s=time.time(), after=row.last_step)
     if step is not None:
         row.last_step = step
         row.save(update_fields=["last_step"])
-        return True
+        return BY_DIGITS
     if _is_recovery_code(row, typed):
         access_log.of_account(What.RECOVERY_CODE_USED, user, by=user)
-        return True
+        return BY_RECOVERY_CODE
     throttle.note(str(user.pk), throttle.SECOND_STEP)
     if wait_s(user):
         access_log.of_account(What.SECOND_STEP_SHUT, user, by=user)
-    return False
+    return ""
 
 
 def new_codes(user: User) -> list[str]:

@@ -21,6 +21,7 @@ from studio.models import Session, User
 SHARED_S = 12 * 3600  # a PIN's sign-in on a shared device, without playing
 LONGEST_S = 180 * 24 * 3600  # then everybody signs in anew
 BEGUN, SEEN, DEVICE = "begun_s", "seen_s", "device"  # keys of the session; times in whole seconds since 1970
+SHARED = "shared"  # another: whether it is one device's of several, so that pages offer the next one's turn
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 # The first that is found names it: most browsers pretend to be several.
 BROWSERS = {"Firefox": "Firefox", "FxiOS": "Firefox", "Edg": "Edge", "OPR": "Opera", "SamsungBrowser": "Samsung",
@@ -54,6 +55,7 @@ def begin(request: HttpRequest, user: User, *, shared: str = "") -> None:
     request.session[BEGUN] = request.session[SEEN] = int(time.time())
     request.session[DEVICE] = shared or device_words(request.headers.get("User-Agent", ""))
     if shared:
+        request.session[SHARED] = True
         request.session.set_expiry(SHARED_S)
     access_log.of_account(access_log.What.SIGNED_IN, user, by=user)
 
@@ -62,9 +64,9 @@ def is_too_old(session: Mapping[str, Any]) -> bool:
     return time.time() - session.get(BEGUN, time.time()) > LONGEST_S
 
 
-def end_all(user: User) -> int:
-    """Sign ``user`` out everywhere. Returns how many sign-ins ended."""
-    return Session.objects.filter(user=user).delete()[0]
+def end_all(user: User, *, but: str | None = None) -> int:
+    """Sign ``user`` out everywhere, ``but`` in one session. Returns how many sign-ins ended."""
+    return Session.objects.filter(user=user).exclude(session_key=but or "").delete()[0]
 
 
 def end_others(user: User, *, here: str | None, place: str | None = None) -> int:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from studio import second_step
+from studio.access import is_among_others
+from studio.forms import STAFF_ROLES, offer
 from studio.house_rules import A4_HZ, KEEP_DAYS
 from studio.models import Membership, Studio, User
 
@@ -18,15 +19,11 @@ Role = Membership.Role
 
 
 class PlaceForm(forms.Form):
-    """A role and a last day. A studio is never left without an owner."""
+    """A role and a last day. What can't be is said by ``enrolment.change_place``."""
 
     role = forms.ChoiceField(
         label=_("What they may do"),
-        choices=[
-            (Role.ASSISTANT, _("assistant: sees and hears")),
-            (Role.TEACHER, _("teacher: also sets weeks and decides")),
-            (Role.OWNER, _("owner: also decides about people and what is kept")),
-        ],
+        choices=[*STAFF_ROLES, (Role.OWNER, _("owner: also decides about people and what is kept"))],
     )
     ends_on = forms.DateField(
         label=_("Last day"),
@@ -34,24 +31,6 @@ class PlaceForm(forms.Form):
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text=_("From the day after, nothing of the studio opens for them. Empty: stays."),
     )
-
-    def __init__(self, *args: Any, member: Membership, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self._member = member
-
-    def clean(self) -> dict[str, Any]:
-        sent = super().clean() or self.cleaned_data
-        stays_owner = sent.get("role") == Role.OWNER and sent.get("ends_on") is None
-        if self._member.role == Role.OWNER and not stays_owner and not self._another_owner(sent.get("ends_on")):
-            raise ValidationError(_("Make somebody else an owner first: a studio is never without one."))
-        other = Membership.objects.filter(user=self._member.user, studio=self._member.studio, role=sent.get("role"))
-        if other.exclude(pk=self._member.pk).exists():
-            raise ValidationError(_("This person has a place with that role already."))
-        return sent
-
-    def _another_owner(self, until: dt.date | None) -> bool:
-        owners = Membership.objects.filter(studio=self._member.studio, role=Role.OWNER).exclude(pk=self._member.pk)
-        return owners.filter(Q(ends_on=None) | Q(ends_on__gt=until or dt.date.max)).exists()
 
 
 class HandOverForm(forms.Form):
@@ -61,9 +40,7 @@ class HandOverForm(forms.Form):
 
     def __init__(self, *args: Any, teachers: QuerySet[Membership], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        field: Any = self.fields["to"]
-        field.queryset = teachers
-        field.label_from_instance = lambda member: member.user.name
+        offer(self, "to", teachers)
 
 
 class TeachersForm(forms.Form):
@@ -78,9 +55,7 @@ class TeachersForm(forms.Form):
 
     def __init__(self, *args: Any, teachers: QuerySet[Membership], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        field: Any = self.fields["teachers"]
-        field.queryset = teachers
-        field.label_from_instance = lambda member: member.user.name
+        offer(self, "teachers", teachers)
 
 
 class HouseRulesForm(forms.ModelForm):  # type: ignore[type-arg]  # of a Studio
@@ -110,6 +85,8 @@ class HouseRulesForm(forms.ModelForm):  # type: ignore[type-arg]  # of a Studio
     def __init__(self, *args: Any, owner: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._owner = owner
+        if is_among_others(self.instance):
+            del self.fields["second_step_for_staff"]
 
     def clean_second_step_for_staff(self) -> bool:
         wanted: bool = self.cleaned_data["second_step_for_staff"]

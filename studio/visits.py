@@ -1,5 +1,5 @@
-"""Each request: from where it comes, that the sign-in behind it stays alive while it is used but not for ever, and
-where to go when a page stays shut until there is a second step."""
+"""Each request: from where it comes, that the sign-in behind it stays alive while it is used but not for ever, that it
+is of whom it says, and where to go when a page stays shut until there is a second step."""
 
 from __future__ import annotations
 
@@ -8,13 +8,14 @@ from collections.abc import Callable
 
 from django.conf import settings
 from django.contrib.auth import logout
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 
 from studio import access_log, second_step, sessions
 from studio.models import User
 
 RENEW_EVERY_S = 3600  # so often a sign-in in use is written down as seen
+SENT_FOR = "Footing-For"  # the key of the user for whom a page that stands open sends what waited
 
 
 class Visit:
@@ -27,6 +28,8 @@ class Visit:
         access_log.came_from.set(request.META.get("REMOTE_ADDR") or None)
         if settings.SESSION_COOKIE_NAME in request.COOKIES and request.user.is_authenticated:
             self._keep_alive(request)
+            if request.headers.get(SENT_FOR) not in (None, str(request.user.pk)):  # the device was handed on meanwhile
+                return JsonResponse({"code": "other_person"}, status=403)
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, trouble: Exception) -> HttpResponse | None:

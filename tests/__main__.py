@@ -14,11 +14,16 @@ import secrets
 import shutil
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import IO
+
+import psutil
 
 from tests.audit import NOT_KNOWN
 from tests.servers import FURTHER, REDIS_DATABASE
@@ -34,14 +39,19 @@ SYSTEM_PACKAGES = {
     "timgm6mb-soundfont": "another",
     "gcc": "makes the clock that jumps",
     "libc6-dev": "what it is made with",
+    "systemd": "reads its units: 10 MB",
 }
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "NUMBA_NUM_THREADS": "1"}
 COMPUTING = ("tests/unit", "tests/reference")
 WAITING = ("tests/faults", "tests/browser")
 AT_ONCE_COMPUTING, AT_ONCE_WAITING = 2, 3  # test processes
+GROUPS = ("--dist", "loadgroup")  # tests that must not meet stay in one process
+CHUNKS = ("--dist", "worksteal")  # tests that share what is made once stay together
 GIVES_WAY = ("nice", "-n", "10")
 TEST_DONE = re.compile(r"\[gw\d+\] \[ *(?P<percent>\d+)%\] (?P<outcome>\w+) (?P<test>.*)")
 TEST_BEGUN = re.compile(r"tests/\S+\.py::")
+AT_MOST_S = 2400  # of one step: several times what the slowest needs on two cores
+LAST_WORDS_S = 10.0
 TOLD_EVERY = 10  # per cent of a step
 SERVERS = "Tested on "
 
@@ -61,14 +71,16 @@ class Step:
     seconds: float = 0.0
     output: str = ""
     told: int = 0  # per cent
+    begun: set[str] = field(default_factory=set)  # tests that are not done yet
 
     @property
     def word(self) -> str:
         return {0: "passed", NOT_KNOWN: "NOT CHECKED"}.get(self.status or 0, "FAILED")
 
     def run(self) -> Step:
+        """To its end, or to AT_MOST_S: a step that hangs is ended with all that it started, and says where it was."""
         begun = time.monotonic()
-        with subprocess.Popen(
+        process = psutil.Popen(
             self.command,
             cwd=ROOT,
             env={**os.environ, **ONE_THREAD, **self.environment},
@@ -76,18 +88,35 @@ class Step:
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
-        ) as process:
-            assert process.stdout is not None
-            for line in process.stdout:
-                if done := TEST_DONE.match(line):
-                    self.tell(int(done["percent"]), done["outcome"], done["test"], time.monotonic() - begun)
-                elif not TEST_BEGUN.match(line):
-                    self.output += line
-        self.status, self.seconds = process.returncode, time.monotonic() - begun
+        )
+        reader = threading.Thread(target=self.read, args=(process.stdout, begun), daemon=True)
+        reader.start()
+        try:
+            self.status = process.wait(AT_MOST_S)
+        except psutil.TimeoutExpired:
+            for one in [*process.children(recursive=True), process]:
+                with suppress(psutil.NoSuchProcess):  # gone meanwhile
+                    one.kill()
+            self.status = process.wait()
+            self.output += (
+                f"Ended after {AT_MOST_S} s. Begun and not done: {', '.join(sorted(self.begun)) or 'no test'}\n"
+            )
+        reader.join(LAST_WORDS_S)  # whoever was left behind may hold the pipe for ever
+        self.seconds = time.monotonic() - begun
         say(f"{self.name}: {self.word} after {self.seconds:.0f} s")
         if self.status:
             say(self.output)
         return self
+
+    def read(self, lines: IO[str], begun_s: float) -> None:
+        for line in lines:
+            if done := TEST_DONE.match(line):
+                self.begun.discard(done["test"].strip())
+                self.tell(int(done["percent"]), done["outcome"], done["test"], time.monotonic() - begun_s)
+            elif TEST_BEGUN.match(line):
+                self.begun.add(line.strip())
+            else:
+                self.output += line
 
     def tell(self, percent: int, outcome: str, test: str, seconds: float) -> None:
         """Failures at once, and now and then how far it is."""
@@ -118,18 +147,22 @@ def reading() -> list[Step]:
 
 
 def of_pytest(name: str, at_once: int, *arguments: str, first: int, before: Sequence[str] = (), **more: str) -> Step:
-    """A step of pytest. ``first``: its processes' first Redis database, so that rows side by side share none."""
-    pytest = [PYTHON, "-m", "pytest", "-v", "--no-header", "-n", str(at_once), "--dist", "loadgroup"]
+    """A step of pytest. ``first``: its processes' first Redis database, so that rows side by side share none.
+
+    No process that crashed is replaced: pytest-xdist 3.8 then waits for ever at the end when tests are in groups, and
+    a further process would use a database of the other row.
+    """
+    pytest = [PYTHON, "-m", "pytest", "-v", "--no-header", "-n", str(at_once), "--max-worker-restart", "0"]
     return Step(name, [*before, *pytest, *arguments], {FURTHER: str(first), **more})
 
 
 def rows() -> list[list[Step]]:
     first = REDIS_DATABASE
-    waiting = of_pytest("faults and browsers", AT_ONCE_WAITING, *WAITING, first=first)
+    waiting = of_pytest("faults and browsers", AT_ONCE_WAITING, *GROUPS, *WAITING, first=first)
     first += AT_ONCE_WAITING
-    postgres = ("-m", "both_databases", "tests/unit", "tests/faults")
+    postgres = (*GROUPS, "-m", "both_databases", "tests/unit", "tests/faults")
     computing = [
-        of_pytest("tests on SQLite", AT_ONCE_COMPUTING, *COMPUTING, first=first, before=GIVES_WAY),
+        of_pytest("tests on SQLite", AT_ONCE_COMPUTING, *CHUNKS, *COMPUTING, first=first, before=GIVES_WAY),
         of_pytest("on PostgreSQL", AT_ONCE_COMPUTING, *postgres, first=first, before=GIVES_WAY, TEST_ON="postgresql"),
     ]
     return [[waiting], [*reading(), *computing]]

@@ -15,8 +15,11 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 
 @pytest.fixture(autouse=True)
-def quick_passwords(settings: object) -> None:
-    """Argon2 is slow on purpose; a test that is about it sets it again."""
+def quick_passwords(settings: object, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Argon2 and scrypt are slow on purpose; a test that is about one of them sets it again."""
+    from studio import codes
+
+    monkeypatch.setattr(codes, "GUESS_COSTS", 2)
     settings.PASSWORD_HASHERS = [  # type: ignore[attr-defined] # the settings fixture takes any name
         "django.contrib.auth.hashers.MD5PasswordHasher",
         "django.contrib.auth.hashers.Argon2PasswordHasher",

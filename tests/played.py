@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from analysis.models import Analysis, Result
 from assignments import standings, weeks
+from assignments.exercises import SHAPED
 from assignments.models import Take, Try, Week
 from studio.models import Horn, User
 from tests import builders
@@ -133,7 +134,7 @@ def _take(week: Week, on: dt.date, place: int, tone: tuple[int, str], at: dt.dat
 def report(written_midi: int, tone: str, tone_s: float = TONE_S) -> dict[str, Any]:
     """A report of one steady tone, as measuring leaves it."""
     steps = int(tone_s / COURSE_STEP_S)
-    shape = tone if tone in ("stepped", "swell", "reverse_swell") else "sustained"
+    shape = tone if tone in SHAPED else "sustained"
     heard = {
         "index": 0,
         "start_s": STARTS_S,

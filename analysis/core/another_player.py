@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core.hum import is_mains
 from analysis.core.not_tones import TAIL_DB_PER_S
 from analysis.core.second_series import EVERY_FRAMES, FIRST_FRAME
 from analysis.core.units import decibels, median, midi_of_hz
-from analysis.core.voicing import DIGITAL_SILENCE
+from analysis.core.voicing import DIGITAL_SILENCE, hums
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from analysis.core.records import Frames, Tone
     from analysis.core.tones import Found
 
+    Flags = NDArray[np.bool_]
     Places = NDArray[np.intp]
 
 CODE = "another_player"
@@ -31,11 +33,15 @@ FAINTEST_DB, SPOILS_ALL_DB = -25.0, -10.0  # to the tone
 LEAST_LOOKS, LEAST_LOOKS_BETWEEN = 4, 5  # 0.16 s apart, 0.17 s long each: 0.65 and 0.8 s
 SAME_SEMITONES = 0.5
 AFTER_TONE_S, LOUD_PERCENTILE = 0.35, 95  # outside tones the 25 dB are those under what is loud in the take
+# Hum: beside so many tones, and so much of all that shows a second pitch; or heard in the pauses. Beside a horn its
+# series is read less surely: of eight partials those that the tone covers are guessed.
+MAINS_CENTS, LEAST_BESIDE, MAINS_SHARE, BESIDE_MAINS_CENTS = 20.0, 3, 0.5, 60.0
 SPOILT = ("hnr_db", "colour", "level_db", "level_spread_db", "level_drift_db_per_s", "shape", "pitch_spread_cents")
 
 
 def told(frames: Frames, found: Sequence[Found], tones: Sequence[Tone]) -> tuple[Tone, ...]:
     """``tones`` with what another player spoils in each hidden, or the whole tone unreadable."""
+    frames = _without_hum(frames, found)
     return tuple(_told(tone, _beside_db(frames, one)) for one, tone in zip(found, tones, strict=True))
 
 
@@ -46,6 +52,7 @@ def names(tones: Sequence[Tone]) -> tuple[int, ...]:
 
 def between(frames: Frames, found: Sequence[Found]) -> bool:
     """Whether two pitches sound at once where no tone was found."""
+    frames = _without_hum(frames, found)
     looks = _looks(frames)
     outside = np.ones(len(looks), dtype=bool)
     for tone in found:
@@ -54,6 +61,18 @@ def between(frames: Frames, found: Sequence[Found]) -> bool:
     outside &= frames.other_power > max(10.0 ** (FAINTEST_DB / 10.0) * loud, DIGITAL_SILENCE)
     number = np.flatnonzero(outside & _loud_enough(frames, looks))
     return any(len(run) >= LEAST_LOOKS_BETWEEN for run in _runs(number))
+
+
+def _without_hum(frames: Frames, found: Sequence[Found]) -> Frames:
+    """The mains play nothing, though their partials are a series too: the same one beside tone after tone."""
+    second, mains = frames.other_hz > 0.0, is_mains(frames.other_hz, MAINS_CENTS)
+    times_s = _looks(frames)[mains] * frames.hop_s
+    beside = sum(bool(((times_s >= one.span.start_s) & (times_s <= one.span.end_s)).any()) for one in found)
+    often = np.count_nonzero(mains) >= MAINS_SHARE * np.count_nonzero(second)
+    if not hums(frames) and not (beside >= LEAST_BESIDE and often):
+        return frames
+    mains = is_mains(frames.other_hz, BESIDE_MAINS_CENTS)
+    return replace(frames, other_hz=np.where(mains, np.float32(0.0), frames.other_hz))
 
 
 def _told(tone: Tone, beside_db: float | None) -> Tone:
@@ -85,9 +104,9 @@ def _looks(frames: Frames) -> Places:
     return FIRST_FRAME + EVERY_FRAMES * np.arange(len(frames.other_hz))
 
 
-def _loud_enough(frames: Frames, looks: Places) -> NDArray[np.bool_]:
+def _loud_enough(frames: Frames, looks: Places) -> Flags:
     faintest = 10.0 ** (FAINTEST_DB / 10.0) * frames.tonal_power[looks]
-    loud: NDArray[np.bool_] = (frames.other_hz > 0.0) & (frames.other_power > faintest)
+    loud: Flags = (frames.other_hz > 0.0) & (frames.other_power > faintest)
     return loud
 
 

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analysis.core.lines import through
 from analysis.core.records import Span
-from analysis.core.units import median, power_of
+from analysis.core.units import median, percentiles, power_of
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles, Frames
@@ -81,7 +82,7 @@ class _Walk:
         """Of a gap; where there is none to speak of, the room's."""
         if to_s - from_s < LEAST_NOISE_S:
             return self.floor_db
-        return float(np.percentile(self.part(from_s, to_s), NOISE_PERCENTILE))
+        return percentiles(self.part(from_s, to_s), NOISE_PERCENTILE)[0]
 
     def usual(self, from_s: float, to_s: float) -> float:
         return median(self.part(from_s, to_s))
@@ -136,7 +137,7 @@ class _Walk:
         levels = self.part(from_s, from_s + LAST_LEVEL_S)
         if len(levels) < 3:
             return 0.0
-        return -float(np.polyfit(np.arange(len(levels)) * self.block_s, levels, 1)[0])
+        return -through(np.arange(0.0, len(levels)) * self.block_s, levels).slope
 
 
 def _room_takes_over(frames: Frames, start_s: float, end_s: float) -> float:
@@ -151,7 +152,7 @@ def _room_takes_over(frames: Frames, start_s: float, end_s: float) -> float:
     if len(before) < LEAST_AGREEING:
         return end_s
     apart = frames.spread_cents[end - SEARCHED_FRAMES : end] > max(
-        LEAST_APART_CENTS, APART * float(np.percentile(before, 90))
+        LEAST_APART_CENTS, APART * percentiles(before, 90)[0]
     )
     for_long = apart[:-2] & apart[1:-1] & apart[2:]
     if not for_long.any():

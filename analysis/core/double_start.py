@@ -12,7 +12,7 @@ import numpy as np
 
 from analysis.core.records import Frames, Span, Vibrato
 from analysis.core.spectrum import frames_between
-from analysis.core.units import decibels, median
+from analysis.core.units import decibels, median, percentiles
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
@@ -64,4 +64,4 @@ def _all_together(frames: Frames, span: Span, dip_s: float) -> bool:
         return False
     bodies = np.array([median(of_one) for of_one in level_db[at + 1 :].T])
     dips = np.minimum(level_db[:at].max(axis=0), level_db[at + 1 :].max(axis=0)) - level_db[at - 1 : at + 2].min(axis=0)
-    return bool(np.percentile(dips[bodies > bodies.max() - STRONG_DB], TOGETHER_PERCENTILE) >= TOGETHER_DB)
+    return percentiles(dips[bodies > bodies.max() - STRONG_DB], TOGETHER_PERCENTILE)[0] >= TOGETHER_DB

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from analysis.core.records import Doubles, Floats, Frames
 
 BLOCK_S = 0.005
+TENTH = 20  # blocks
+STILL = 1e-12  # mean square, far under the rounding of 16 bits: digital silence weighs no more than that
 OFFSET_DB = -0.691  # BS.1770: loudness = -0.691 + 10 log10(weighted mean square)
 
 # The analogue filters behind the 48 kHz table of BS.1770: found by undoing its bilinear transform.
@@ -53,6 +55,7 @@ class Envelopes:
         self._size = round(BLOCK_S * rate_hz)
         self._ones = np.full(self._size, 1.0 / self._size)
         self._rest = np.zeros(0, np.float32)  # too short for a block
+        self._means: list[Doubles] = []
         self._plain: list[Doubles] = []
         self._weighted: list[Doubles] = []
 
@@ -61,14 +64,31 @@ class Envelopes:
         whole = len(samples) // self._size * self._size
         if whole:
             plain = samples[:whole].astype(np.float64)
+            self._means.append(plain.reshape(-1, self._size) @ self._ones)
             weighted, self._state = sosfilt(self._sections, plain, zi=self._state)
             self._plain.append(self._mean_squares(plain))
             self._weighted.append(self._mean_squares(weighted))
         self._rest = samples[whole:]
 
     def powers(self) -> tuple[Doubles, Doubles]:
-        """Plain, K-weighted; a last block that is not full is left out."""
-        return np.concatenate([np.zeros(0), *self._plain]), np.concatenate([np.zeros(0), *self._weighted])
+        """Plain, K-weighted; a last block that is not full is left out.
+
+        Some microphones stand off zero by a constant, which nobody hears (K-weighting lets none of it through) and
+        which would lie over the plain blocks as noise: it is taken off them. The quietest tenths of a second tell it
+        best; single blocks are shorter than a low tone's cycle and would lean to the side on which it lies longer.
+        """
+        plain, weighted, means = (
+            np.concatenate([np.zeros(0), *parts]) for parts in (self._plain, self._weighted, self._means)
+        )
+        if len(plain):
+            firsts = np.arange(0, len(plain), TENTH)
+            counts = np.diff(np.append(firsts, len(plain)))
+            middles, powers = (np.add.reduceat(values, firsts) / counts for values in (means, plain))
+            moving = np.maximum(powers - middles**2, 0.0) + STILL
+            off_zero = float(np.average(middles, weights=counts / moving))
+            plain += off_zero * (off_zero - 2.0 * means)
+            np.maximum(plain, 0.0, out=plain)
+        return plain, weighted
 
     def _mean_squares(self, samples: Doubles) -> Doubles:
         squares = np.square(samples, out=samples).reshape(-1, self._size)

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from analysis.core.units import decibels, median
+from analysis.core.units import decibels, median, reach
 
 if TYPE_CHECKING:
     from analysis.core.pieces import Piece, Take
@@ -61,7 +59,7 @@ def is_tone(take: Take, piece: Piece) -> bool:
     prominence_db = median(take.frames.prominence_db[part])
     if hnr_db >= LEAST_HNR_DB and prominence_db >= LEAST_PROMINENCE_DB:
         return True
-    still = float(np.subtract(*np.percentile(take.midi[part], (90, 10)))) < HELD_REACH_SEMITONES
+    still = reach(take.midi[part]) < HELD_REACH_SEMITONES
     agrees = median(take.frames.spread_cents[part]) < HELD_SPREAD_CENTS
     return still and agrees and hnr_db >= HELD_HNR_DB and take.seconds(piece) >= HELD_S
 
@@ -84,5 +82,5 @@ def without_talk(take: Take, pieces: list[Piece]) -> list[Piece]:
 
 def _slides_too_far(take: Take, piece: Piece) -> bool:
     seconds, edge = take.seconds(piece), (piece.end - piece.first) // 10
-    reach = float(np.subtract(*np.percentile(take.midi[piece.first + edge : piece.end - edge], (90, 10))))
-    return any(seconds < shorter_s and reach > semitones for shorter_s, semitones in TALK)
+    slid = reach(take.midi[piece.first + edge : piece.end - edge])
+    return any(seconds < shorter_s and slid > semitones for shorter_s, semitones in TALK)

@@ -6,10 +6,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from analysis.core.slurs import tongue_cuts
-from analysis.core.units import median
+from analysis.core.units import median, reach
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles, Frames
@@ -140,4 +138,4 @@ def _slides(take: Take, piece: Piece, beside: Piece) -> bool:
         return False
     pitch = take.midi[piece.first : piece.end]
     step = abs(median(pitch) - take.pitch(beside))
-    return step < CRACK_SEMITONES and float(np.subtract(*np.percentile(pitch, (90, 10)))) >= SLIDE_SHARE * step
+    return step < CRACK_SEMITONES and reach(pitch) >= SLIDE_SHARE * step

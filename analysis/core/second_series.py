@@ -9,7 +9,7 @@ neither its octave below nor noise passes). The numbers are ours, tried on mixtu
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from scipy import fft
@@ -37,6 +37,17 @@ SAME_CLASS_SEMITONES = 0.5
 # window nothing is looked for beside it. Farther it only jumps, as between two players.
 WINDOW_FRAMES, MOST_MOVED_SEMITONES = 8, 1.4
 PEAK_TO_LOBE = 1.5  # a Hann lobe holds one and a half times its highest bin
+AT_ONCE = 64  # looks that are searched together
+
+
+class Looks(NamedTuple):
+    """Of one stretch: which looks leave something to search (looks,), and of those power and what ``_free`` says."""
+
+    rest: Flags
+    power: Floats
+    free: Flags
+    f0_hz: Floats
+    moved_semitones: Floats
 
 
 class SecondSeries:
@@ -51,22 +62,20 @@ class SecondSeries:
         self.bin_hz = rate_hz / WINDOW_SAMPLES
         self.f_hz = (np.arange(int(TOP_HZ / self.bin_hz)) * self.bin_hz).astype(np.float32)
         self.candidates_hz, self.bins = _candidates(len(self.f_hz), self.bin_hz)
+        self._waiting: list[Looks] = []
+        self._seen: list[Floats] = []
 
-    def read(self, stretch: Floats, f0_hz: Doubles) -> tuple[Floats, Floats]:
-        """(other_hz, other_power) at every 16th frame of a stretch, from the 8th; 0 where there is no second series.
-
-        ``f0_hz``: (frames,) the first pitch of each frame.
-        """
+    def look(self, stretch: Floats, f0_hz: Doubles) -> None:
+        """Look at every 16th frame of a stretch, from the 8th. ``f0_hz``: (frames,) the first pitch of each frame."""
         frames = np.arange(FIRST_FRAME, len(f0_hz), EVERY_FRAMES)
+        frames = frames[self.offset + self.hop_samples * frames + WINDOW_SAMPLES <= len(stretch)]
+        if not len(frames):
+            return
         starts = self.offset + self.hop_samples * frames
-        whole = starts + WINDOW_SAMPLES <= len(stretch)
-        if not whole.any():
-            return np.zeros(0, np.float32), np.zeros(0, np.float32)
-        windows = np.lib.stride_tricks.sliding_window_view(stretch, WINDOW_SAMPLES)[starts[whole]]
-        parts = fft.rfft(windows * self.window)[:, : len(self.f_hz)].view(np.float32)
-        squares = np.square(parts)
+        windows = np.lib.stride_tricks.sliding_window_view(stretch, WINDOW_SAMPLES)[starts]
+        squares = np.square(fft.rfft(windows * self.window)[:, : len(self.f_hz)].view(np.float32))
         power = squares[:, 0::2] + squares[:, 1::2]
-        around = np.minimum(frames[whole][:, None] + np.arange(-WINDOW_FRAMES, WINDOW_FRAMES + 1), len(f0_hz) - 1)
+        around = np.minimum(frames[:, None] + np.arange(-WINDOW_FRAMES, WINDOW_FRAMES + 1), len(f0_hz) - 1)
         near_hz = np.maximum(f0_hz[around], 1.0).astype(np.float32)
         moved = np.minimum(12.0 * np.log2(near_hz.max(axis=1) / near_hz.min(axis=1)), MOST_MOVED_SEMITONES)
         first_hz = near_hz[:, WINDOW_FRAMES]
@@ -74,10 +83,26 @@ class SecondSeries:
         whole_power = power.sum(axis=1)
         rest = np.einsum("ij,ij->i", power, free.astype(np.float32)) > LEAST_REST * whole_power
         rest &= whole_power > LEAST_OF_LOUDEST * whole_power.max()
-        other = np.zeros((2, len(power)), np.float32)
-        if rest.any():  # one horn alone leaves next to nothing, and so costs next to nothing
-            other[:, rest] = self._found(power[rest], free[rest], first_hz[rest], moved[rest])
-        return other[0], other[1]
+        self._waiting.append(Looks(rest, power[rest], free[rest], first_hz[rest], moved[rest]))
+        if sum(len(looks.power) for looks in self._waiting) >= AT_ONCE:
+            self._work_off()
+
+    def seen(self) -> tuple[Floats, Floats]:
+        """(other_hz, other_power) of all looks so far; 0 where there is no second series."""
+        self._work_off()
+        other_hz, other_power = np.concatenate([np.zeros((2, 0), np.float32), *self._seen], axis=1)
+        return other_hz, other_power
+
+    def _work_off(self) -> None:
+        """Many looks at once: one horn alone leaves a few in each stretch, and a few cost as much as many."""
+        if not self._waiting:
+            return
+        rest, *parts = (np.concatenate(of_all) for of_all in zip(*self._waiting, strict=True))
+        self._waiting = []
+        other = np.zeros((2, len(rest)), np.float32)
+        if rest.any():
+            other[:, rest] = self._found(*parts)
+        self._seen.append(other)
 
     def _free(self, f0_hz: Floats, moved_semitones: Floats) -> Flags:
         """(looks, bins) where no partial of the first pitch reaches."""

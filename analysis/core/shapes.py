@@ -19,7 +19,7 @@ from analysis.core.shape_limits import LISTEN_S, faults, heard_at
 from analysis.core.spectrum import frames_between
 from analysis.core.steps import terraces
 from analysis.core.targets import target_for
-from analysis.core.units import cents_between, decibels, median
+from analysis.core.units import cents_between, decibels, median, percentiles
 
 if TYPE_CHECKING:
     from analysis.core.records import Doubles
@@ -29,9 +29,8 @@ TERRACE_WINDOW_S = 0.05  # sharper, so that a ramp of 40 ms does not blur into t
 FRONT_S, BACK_S = 0.03, 0.03  # the attack and the stop themselves are not the shape
 END_S = 0.5  # the ends' levels are read from a line over this much
 SMOOTH = np.hanning(11)[1:-1] / np.hanning(11).sum()  # nine points, for the place of the peak
-BACK_SMOOTH = (
-    np.hanning(7)[1:-1] / np.hanning(7).sum()
-)  # five, for moves against the line: a short dip must not be smoothed away
+# Five, for moves against the line: a short dip must not be smoothed away.
+BACK_SMOOTH = np.hanning(7)[1:-1] / np.hanning(7).sum()
 SURE_SPREAD_CENTS, TONAL_DB = 60.0, 11.0
 PITCH_FRAMES = 35  # what moves faster than this is the lip's tremble, not the shape's
 SHORTEST_S = 1.0
@@ -75,8 +74,8 @@ def read(
     if len(level_db) < SHORTEST_S / STEP_S:
         return ShapeReading(kind), {}
     if kind in ("sustained", "evenness"):
-        low, high = np.percentile(level_db, [2.5, 97.5])
-        return ShapeReading(kind, range_db=float(high - low)), {}
+        low, high = percentiles(level_db, 2.5, 97.5)
+        return ShapeReading(kind, range_db=high - low), {}
     if kind == "stepped":
         reading = _stepped(times_s, level_db, steps_expected)
         reading = replace(reading, pitch_range_cents=_pitch_range(frames, span, f0_hz))

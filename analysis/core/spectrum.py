@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy import fft
 
+from analysis.core.bands import Bands
 from analysis.core.level import BLOCK_S, Envelopes
 from analysis.core.pitch import PitchSearch
 from analysis.core.records import Frames
@@ -47,7 +48,8 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
     """Frames of a take. ``blocks``: 24 kHz mono float32 arrays of any lengths, used once."""
     horn = instrument(instrument_name)
     np.empty(KEPT_BYTES, np.uint8)
-    reader = FrameReader(hz_of_midi(horn.lowest_sounding), horn.window_samples)
+    lowest_hz = hz_of_midi(horn.lowest_sounding)
+    reader = FrameReader(lowest_hz, horn.window_samples)
     envelopes = Envelopes(SAMPLE_RATE_HZ)
     stretches = _stretches(blocks, envelopes, horn.window_samples)
     columns = [_Column(part) for part in reader.read(next(stretches))]
@@ -56,10 +58,12 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
         for column, part in zip(columns, parts, strict=True):
             column.add(part)
     plain_power, weighted_power = envelopes.powers()
-    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials, other_hz, other_power = [
+    f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials, bands = [
         column.whole() for column in columns
     ]
+    other_hz, other_power = reader.second.seen()
     return Frames(
+        lowest_hz=lowest_hz,
         hop_s=HOP_S,
         f0_hz=f0_hz,
         spread_cents=spread_cents,
@@ -67,6 +71,7 @@ def frames_of(blocks: Iterable[Floats], instrument_name: str) -> Frames:
         tonal_power=tonal_power,
         noise_power=noise_power,
         partials=partials,
+        bands=bands,
         other_hz=other_hz,
         other_power=other_power,
         block_s=BLOCK_S,
@@ -140,33 +145,35 @@ class FrameReader:
         self.scale = np.float32(2.0 / (window_samples * np.square(self.window).sum()))
         self._weighted = np.empty((FRAMES_AT_ONCE + 2, window_samples), np.float32)
         self.search = _pitch_search(lowest_hz, window_samples)
+        self.bands = Bands(self.bin_hz, float(self.scale))
         self.second = SecondSeries(window_samples, HOP_SAMPLES, SAMPLE_RATE_HZ)
 
     def read(self, stretch: Floats) -> tuple[NDArray[Any], ...]:
         """f0_hz, spread_cents, prominence_db, tonal_power, noise_power, partials of the frames of one stretch.
 
-        And other_hz, other_power of some of them.
+        And bands of some of them. What ``second`` sees in them is asked for at the end.
         """
         windows = np.lib.stride_tricks.sliding_window_view(stretch, len(self.window))[::HOP_SAMPLES]
         weighted = np.multiply(windows, self.window, out=self._weighted[: len(windows)])
         spectra = fft.rfft(weighted)
-        squares = np.square(spectra[1:-1].view(np.float32))
-        power = squares[:, 0 : 2 * self.bins : 2] + squares[:, 1 : 2 * self.bins : 2]
+        squares = np.square(spectra[1:-1, : self.bins].view(np.float32))
+        power = squares[:, 0::2] + squares[:, 1::2]
         f0_hz, spread_cents = self.search.refined(spectra, power, self.search.coarse_hz(power))
-        return f0_hz, spread_cents, *self._partials_and_noise(power, f0_hz), *self.second.read(stretch, f0_hz)
+        partials = self._partials_and_noise(power, f0_hz)
+        self.second.look(stretch, f0_hz)
+        return f0_hz, spread_cents, *partials, self.bands.read(power)
 
     def _partials_and_noise(self, power: Floats, f0_hz: Doubles) -> tuple[Floats, Floats, Floats, Floats]:
         """prominence_db, tonal_power, noise_power, partials (frames, 20)."""
         f0_bins = (f0_hz / self.bin_hz).astype(np.float32)[:, None]
         row = (np.arange(len(power), dtype=np.float32) * self.bins)[:, None]  # whole numbers: exact to 2^24
         flat = power.reshape(-1)
-        lobe_sums = power[:, 4:] + power[:, :-4]
-        for step in (1, 2, 3):
-            lobe_sums += power[:, step : step - 4]
         centres = np.rint(f0_bins * NUMBERS)
         inside = centres <= self.bins - 4
-        columns = np.clip(centres - 2.0, 0.0, self.bins - 5.0).astype(np.intp)
-        lobes = np.take_along_axis(lobe_sums, columns, axis=1)
+        lowest = (np.clip(centres - 2.0, 0.0, self.bins - 5.0) + row).astype(np.intp)
+        lobes = np.take(flat, lowest)
+        for step in range(1, LOBE):
+            lobes += np.take(flat, lowest + step)
         between = np.rint(f0_bins * VALLEYS) + row
         noise = np.take(flat, between.astype(np.intp), mode="clip").reshape(len(power), 3, PARTIALS + 1).sum(axis=1)
         under = noise[:, :-1] + noise[:, 1:]

@@ -66,7 +66,6 @@ class Thing:
     family: Family
     also: tuple[str, ...] = ()  # before_…, start_is_clean
     at_s: tuple[float, float] | None = None
-    starts_s: float | None = None  # of its tone in the take: beats are counted from there
     key: str = ""
 
 
@@ -97,21 +96,6 @@ def three_things(played: Sequence[Played], before: Iterable[Before] = ()) -> Thr
         unheard=len(played) - len(heard),
         played=len(played),
     )
-
-
-def beats(at_s: tuple[float, float], starts_s: float, beats_per_minute: float) -> tuple[int, int]:
-    """First and last beat of a stretch, counted from 1 at the tone's start."""
-    beat_s = 60.0 / beats_per_minute
-    first = max(0, int((at_s[0] - starts_s) / beat_s + 0.5))
-    last = max(first + 1, int((at_s[1] - starts_s) / beat_s + 0.5))
-    return first + 1, last
-
-
-def beat_words(first: int, last: int) -> str:
-    """ "beat 5", "beats 5 and 6", "beats 3 to 6"."""
-    if first == last:
-        return f"beat {first}"
-    return f"beats {first} {'and' if last == first + 1 else 'to'} {last}"
 
 
 def severity(check: Check) -> float:
@@ -228,6 +212,5 @@ def _thing(
         family,
         also,
         at_s or ((tone.start_s, tone.end_s) if tone is not None else None),
-        tone.start_s if tone is not None else None,
         one.key,
     )

@@ -55,6 +55,24 @@ def hz_shifted(f_hz: float, cents: float) -> float:
     return float(f_hz * 2.0 ** (cents / 1200.0))
 
 
+def percentiles(values: ArrayLike, *percents: float) -> list[float]:
+    """Each of them, straight between neighbours, of a flat array that has values and no NaN. Quick, as ``median``."""
+    ordered = np.sort(np.asarray(values, dtype=np.float64))
+    found = []
+    for percent in percents:
+        place = 0.01 * percent * (len(ordered) - 1)
+        low = int(place)
+        high = min(low + 1, len(ordered) - 1)
+        found.append(float(ordered[low] + (place - low) * (ordered[high] - ordered[low])))
+    return found
+
+
+def reach(values: ArrayLike) -> float:
+    """How far the middle eight tenths of ``values`` lie apart."""
+    low, high = percentiles(values, 10, 90)
+    return high - low
+
+
 def median(values: ArrayLike) -> float:
     """The middle of a flat array that has values and no NaN. Numpy's takes ten times as long on a few hundred."""
     ordered = np.sort(np.asarray(values, dtype=np.float64))

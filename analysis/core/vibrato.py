@@ -38,10 +38,8 @@ LEAST_SECONDS = 0.8
 LEAST_CYCLES = 2.5
 PADDING = 8
 CV_ERROR = 0.006  # one standard deviation, on waves whose cycles were drawn with a known spread
-WAVE_CYCLES, SLOWER_CYCLES = (
-    1.5,
-    3.0,
-)  # that the fits reach over: short enough for uneven waves, long enough to part the two
+# That the fits reach over: short enough for uneven waves, long enough to part the two.
+WAVE_CYCLES, SLOWER_CYCLES = 1.5, 3.0
 # Found with waves of 6 to 50 cents, 4 to 8.5 Hz, on tones of 73 to 830 Hz: within 1.2 % (window 64 ms), 2.3 % (128 ms).
 WIDE_KEEPS, WIDE_BINS = 0.46, 0.77
 

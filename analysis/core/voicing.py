@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d
 
+from analysis.core import hum
 from analysis.core.units import midi_of_hz
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from analysis.core.records import Doubles, Frames
+    from analysis.core.records import Doubles, Floats, Frames
 
     Flags = NDArray[np.bool_]
 
@@ -30,18 +31,32 @@ FILLED_FRAMES = 3
 def floor_power(frames: Frames) -> float:
     """Mean square of the room without the instrument: the quiet tenth of the blocks that hold no tone.
 
-    A take that is slurred from end to end holds none; then the noise between its partials stands for it.
+    Hum of the mains is no tone. A take that is slurred from end to end holds no such block; then the noise between its
+    partials stands for it.
     """
-    blocks = len(frames.f0_hz) // QUIET_FRAMES
-    per_frame = round(frames.hop_s / frames.block_s)
-    powers = frames.plain_power[: blocks * QUIET_FRAMES * per_frame]
-    powers = powers[: len(powers) // (QUIET_FRAMES * per_frame) * QUIET_FRAMES * per_frame]
-    powers = powers.reshape(-1, QUIET_FRAMES * per_frame).mean(axis=1)
-    tonal = frames.prominence_db[: len(powers) * QUIET_FRAMES].reshape(-1, QUIET_FRAMES) > QUIET_PROMINENCE_DB
-    quiet = powers[(tonal.sum(axis=1) <= 1) & (powers > DIGITAL_SILENCE)]
+    powers, prominence_db, f0_hz = _blocks(frames)
+    tonal = prominence_db > QUIET_PROMINENCE_DB
+    quiet = powers[(tonal.sum(axis=1) <= 1) | hum.blocks(f0_hz, powers, frames.lowest_hz)]
     if len(quiet) == 0:
         quiet = frames.noise_power[frames.noise_power > DIGITAL_SILENCE].astype(np.float64)
     return float(np.percentile(quiet, FLOOR_PERCENTILE)) if len(quiet) else DIGITAL_SILENCE
+
+
+def hums(frames: Frames) -> bool:
+    """Whether the mains are heard where nothing else is."""
+    powers, _, f0_hz = _blocks(frames)
+    return bool(hum.blocks(f0_hz, powers, frames.lowest_hz).any())
+
+
+def _blocks(frames: Frames) -> tuple[Doubles, Floats, Doubles]:
+    """Of every 100 ms but digital silence: plain mean square, prominence and pitch of its ten frames (blocks, 10)."""
+    per_block = QUIET_FRAMES * round(frames.hop_s / frames.block_s)
+    count = min(len(frames.f0_hz) // QUIET_FRAMES, len(frames.plain_power) // per_block)
+    powers = frames.plain_power[: count * per_block].reshape(count, per_block).mean(axis=1)
+    heard = powers > DIGITAL_SILENCE
+    prominence_db = frames.prominence_db[: count * QUIET_FRAMES].reshape(count, QUIET_FRAMES)
+    f0_hz = frames.f0_hz[: count * QUIET_FRAMES].reshape(count, QUIET_FRAMES)
+    return powers[heard], prominence_db[heard], f0_hz[heard]
 
 
 def voiced(frames: Frames, midi: Doubles, floor: float) -> Flags:

@@ -30,7 +30,6 @@ class SectionDrawing:
     string_x: float
     shade_x: float
     shade_width: float
-    shown_cents: float  # at the edges
 
 
 def section(
@@ -48,7 +47,6 @@ def section(
         string_x=STRING_X,
         shade_x=round(STRING_X - allowance_cents * scale, 2),
         shade_width=round(2 * allowance_cents * scale, 2),
-        shown_cents=shown,
     )
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth.hashers import make_password
@@ -52,6 +53,17 @@ class Player:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """What one student played beside the daily tones, and how it strayed."""
+
+    user_name: str
+    kind: str  # of exercise
+    days_ago: tuple[int, ...]
+    hole_db: dict[str, float]  # written MIDI -> how far its level lies off its neighbours
+    cents: dict[str, float]  # place among the tones -> cents off
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Together:
     """One ensemble of the story, and the one thing that it is asked for."""
 
@@ -69,12 +81,35 @@ def players() -> list[Player]:
     return [Player(**frozen(row)) for row in _story()["student"]]
 
 
+def beside() -> list[Beside]:
+    return [Beside(**frozen(row)) for row in _story()["beside"]]
+
+
 def together() -> list[Together]:
     return [Together(**frozen(row)) for row in _story()["ensemble"]]
 
 
-def people_are_here() -> bool:
-    return User.objects.exists()
+def studio_id() -> UUID:
+    """By which the demo studio is found again, whatever it is called by then."""
+    return UUID(_story()["studio"]["id"])
+
+
+def user_names() -> set[str]:
+    """Everybody of the story."""
+    story = _story()
+    return {row["user_name"] for kind in ("staff", "guardian", "student") for row in story[kind]}
+
+
+def owner() -> Membership | None:
+    """Of the demo studio; None where there is none."""
+    owners = Membership.objects.filter(studio=studio_id(), role=Membership.Role.OWNER).order_by("joined_on", "pk")
+    return owners.select_related("studio", "user").first()
+
+
+def horns() -> dict[str, Horn]:
+    """Of the demo studio's students, by user name: somebody elsewhere may have such a name too."""
+    found = Horn.objects.filter(player__studio=studio_id()).select_related("player__user", "player__studio")
+    return {horn.player.user.username: horn for horn in found}
 
 
 @transaction.atomic
@@ -90,7 +125,9 @@ def make_people() -> list[str]:
         lines.append(_line(user, row["role"]))
     for player in players():
         horn = _horn(player, studio, staff[0].user)
-        _week(player, horn, staff[0].user)
+        starts_on = studio.today() - dt.timedelta(days=max(player.days_ago))
+        set_week(player, horn, staff[0].user, starts_on)
+        _pause(player, horn, staff[0].user)
         lines.append(_line(horn.player.user, f"student, {player.kind}: {player.story}"))
     for one in together():
         _ensemble(one, studio, staff[0].user)
@@ -126,41 +163,46 @@ def _horn(player: Player, studio: Studio, owner: User) -> Horn:
     )
 
 
-def _week(player: Player, horn: Horn, owner: User) -> None:
-    """The foundation, from the first practice day to the end of this week; and the pause, if there is one."""
-    today = horn.studio.today()
+def set_week(player: Player, horn: Horn, owner: User, starts_on: dt.date) -> None:
+    """The student's routine, as far as its gates are open on that day, until the end of this week."""
     weeks.set_week(
         horn=horn,
         by=owner,
         routine=_routine(player.routine),
         focus=player.focus,
         words=player.words,
-        starts_on=today - dt.timedelta(days=max(player.days_ago)),
-        ends_on=today + dt.timedelta(days=6),
+        starts_on=starts_on,
+        ends_on=horn.studio.today() + dt.timedelta(days=6),
     )
-    if player.pause_days:
-        began, lasts = player.pause_days
-        Decision.objects.create(
-            horn=horn,
-            kind=Decision.Kind.PAUSE,
-            on=today - dt.timedelta(days=began),
-            until_on=today + dt.timedelta(days=lasts),
-            words=player.pause_words,
-            by=owner,
-        )
+
+
+def _pause(player: Player, horn: Horn, owner: User) -> None:
+    """The pause of whoever has one."""
+    if not player.pause_days:
+        return
+    today = horn.studio.today()
+    began, lasts = player.pause_days
+    Decision.objects.create(
+        horn=horn,
+        kind=Decision.Kind.PAUSE,
+        on=today - dt.timedelta(days=began),
+        until_on=today + dt.timedelta(days=lasts),
+        words=player.pause_words,
+        by=owner,
+    )
 
 
 def _ensemble(one: Together, studio: Studio, owner: User) -> None:
-    known = {horn.player.user.username: horn for horn in Horn.objects.select_related("player__user", "player__studio")}
-    horns = [known[name] for name in one.seats]
+    known = horns()
+    seated = [known[name] for name in one.seats]
     quality = voicing.qualities()[one.quality]
-    notes = voicing.voiced(quality, one.root_sounding_midi, 0, [voicing.reach_of(horn) for horn in horns])
+    notes = voicing.voiced(quality, one.root_sounding_midi, 0, [voicing.reach_of(horn) for horn in seated])
     ensembles.set_chord(
-        ensemble=ensembles.keep(studio=studio, by=owner, name=one.name, horns=horns),
+        ensemble=ensembles.keep(studio=studio, by=owner, name=one.name, horns=seated),
         by=owner,
         quality=one.quality,
         root_sounding_midi=one.root_sounding_midi,
-        notes=list(zip(horns, notes, strict=True)),
+        notes=list(zip(seated, notes, strict=True)),
         tone=one.tone,
         for_on=studio.today() + dt.timedelta(days=one.days_ahead),
         words=one.words,

@@ -10,10 +10,10 @@ from django.core.files.base import ContentFile
 
 from analysis.synthesis import Place, ToneSpec, render, write
 from assignments import demonstrations
-from assignments.demo.cast import players
+from assignments.demo import cast
 from assignments.exercises import Slot
 from assignments.models import Demonstration
-from studio.models import Membership, Studio
+from studio.models import Studio
 
 TONES = ("pp", "mf", "f")
 TONE_S = 5.0
@@ -22,10 +22,10 @@ NAMESPACE = uuid.UUID("9a0d3f44-2b8f-4d6e-8a3b-0c5d8f5f1b21")  # the same tone i
 
 def show() -> int:
     """Send in what is not here yet. Returns how many were new."""
-    owner = Membership.objects.filter(role=Membership.Role.OWNER).select_related("studio", "user").first()
+    owner = cast.owner()
     if owner is None:
         return 0
-    wanted = {(player.kind, note, tone) for player in players() for note in player.weak_notes for tone in TONES}
+    wanted = {(player.kind, note, tone) for player in cast.players() for note in player.weak_notes for tone in TONES}
     new = 0
     for instrument, note, tone in sorted(wanted):
         key = uuid.uuid5(NAMESPACE, f"{owner.studio_id} {instrument} {note} {tone}")

@@ -6,7 +6,7 @@ from assignments.models.ear import AdoptedLimit, EarAnswer
 from assignments.models.kept import Milestone
 from assignments.models.met import Agenda, CalendarAddress, LessonDay
 from assignments.models.played import JudgedAgain, PaperDay, PlayedDay, Take, Try
-from assignments.models.reminded import Reminder
+from assignments.models.reminded import Reminder, ReminderDevice
 from assignments.models.said import Comment, Decision, Hearing, Opening, PrivateNote
 from assignments.models.set import DayPlan, Exercise, Routine, Week
 from assignments.models.shown import Demonstration
@@ -36,6 +36,7 @@ __all__ = [
     "PlayedDay",
     "PrivateNote",
     "Reminder",
+    "ReminderDevice",
     "Routine",
     "Seat",
     "Take",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -10,7 +11,8 @@ from django.utils.translation import ngettext
 
 from assignments import gate, standings
 from assignments.models import DayPlan, Exercise, Try
-from assignments.queries.day import DayTone, plan_of, takes_of, tones_of
+from assignments.queries.day import DayTone, OfOneDay, plan_of, takes_of, tones_of
+from assignments.queries.said import Said
 from assignments.queries.sounding import with_relations
 from assignments.queries.three import Three, three
 from assignments.queries.where import HeardTone, heard_tones
@@ -27,7 +29,7 @@ class Trouble:
 
 
 @dataclass(frozen=True, slots=True)
-class AfterPage:
+class AfterPage(OfOneDay):
     horn: Horn
     on: dt.date
     plan: DayPlan | None
@@ -37,14 +39,6 @@ class AfterPage:
     day: gate.Verdict | None  # how the day counts so far
     three: Three | None
     least: int  # readable tones that make a day count
-
-    @property
-    def recorded(self) -> int:
-        return sum(tone.take is not None for tone in self.tones)
-
-    @property
-    def on_the_way(self) -> int:
-        return sum(tone.progress is not None and not tone.progress.is_over for tone in self.tones)
 
     @property
     def state(self) -> str:
@@ -76,6 +70,36 @@ class AfterPage:
         return tuple(one for one in self.heard if one.row.outcome == Try.Outcome.UNREADABLE)
 
     @property
+    def mostly_unreadable(self) -> bool:
+        return 2 * len(self.unreadable) > len(self.heard)
+
+    @property
+    def why_unreadable(self) -> Said | None:
+        """What kept most of them from being heard, and what to change."""
+        reasons = Counter(one.said for one in self.unreadable if one.said.happened)
+        return reasons.most_common(1)[0][0] if reasons else None
+
+    @property
+    def is_over(self) -> bool:
+        """Something hurt: nothing more is offered to play today."""
+        return self.plan is not None and self.plan.stopped_hurting_at is not None
+
+    @property
+    def goes_on(self) -> bool:
+        """In the middle of the day there are tones to go."""
+        return not self.is_over and 0 < self.recorded < len(self.tones)
+
+    @property
+    def to_go(self) -> str:
+        left = len(self.tones) - self.recorded
+        return ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))}
+
+    @property
+    def has_a_moment(self) -> bool:
+        """There is something to hear first: the bright button is there."""
+        return bool(self.three and self.three.listen and self.three.listen.can_be_heard)
+
+    @property
     def unreadable_slots(self) -> str:
         """Places in the plan, for playing them again."""
         rows = {one.row.pk for one in self.unreadable}
@@ -83,6 +107,8 @@ class AfterPage:
 
     @property
     def day_words(self) -> str:
+        if self.is_over:
+            return _("Today counts as practised")
         if self.day is None or self.day.on_target is None:
             return _("It takes %(n)d tones that I can hear to count the day") % {"n": self.least}
         return _("Your day stands: it is on target") if self.day.on_target else _("Your day is kept")

@@ -16,6 +16,7 @@ from assignments.naming import note_plain, tone_said
 from assignments.queries import student as student_query
 from assignments.queries.moment import MomentView
 from assignments.queries.sounding import Sounding
+from assignments.queries.whose import OfOneHorn
 from assignments.spelled import capital
 from assignments.stages import short
 from studio.models import Horn, User
@@ -35,17 +36,13 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class AgendaPage:
+class AgendaPage(OfOneHorn):
     horn: Horn
     on: dt.date  # of the lesson
     since: dt.date
     kept: Agenda | None
     points: tuple[Point, ...]
     earlier: tuple[Agenda, ...]
-
-    @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
 
 
 def page(horn: Horn, reader: User) -> AgendaPage:

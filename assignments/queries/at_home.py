@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -163,7 +164,7 @@ def _stand(standing: gate.Standing) -> int:
     return standing.notes_asked - len(standing.notes_short) if standing.days else 0
 
 
-def _said(ward: Membership, first: dt.date, last: dt.date):  # type: ignore[no-untyped-def]  # a queryset
+def _said(ward: Membership, first: dt.date, last: dt.date) -> QuerySet[Comment]:
     comments = Comment.objects.filter(horn__player=ward, made_at__date__range=(first, last))
     homes = ward.guardians.values("user")
     return (

@@ -9,6 +9,7 @@ from analysis.core.records import Target
 from assignments import builds, plans, targets, weeks
 from assignments.exercises import Slot
 from assignments.models import Week
+from assignments.queries.whose import OfOneHorn
 from studio.models import Horn
 
 DAYS = 7
@@ -22,16 +23,12 @@ class CardDay:
 
 
 @dataclass(frozen=True, slots=True)
-class CardPage:
+class CardPage(OfOneHorn):
     horn: Horn
     build: str
     week: Week | None
     target: Target | None  # of a plain tone at mf
     days: tuple[CardDay, ...]  # none: no week is set, or it is long over
-
-    @property
-    def first_name(self) -> str:
-        return self.horn.player.user.get_short_name()
 
 
 def page(horn: Horn, first: dt.date) -> CardPage:

@@ -30,6 +30,21 @@ class DayTone:
         return self.counted.outcome if self.counted else None
 
 
+class OfOneDay:
+    """A record with the ``tones`` of a day."""
+
+    __slots__ = ()
+    tones: tuple[DayTone, ...]
+
+    @property
+    def recorded(self) -> int:
+        return sum(tone.take is not None for tone in self.tones)
+
+    @property
+    def on_the_way(self) -> int:
+        return sum(tone.progress is not None and not tone.progress.is_over for tone in self.tones)
+
+
 def plan_of(horn: Horn, on: dt.date) -> DayPlan | None:
     """The day's plan if it was opened: looking back makes none."""
     return DayPlan.objects.filter(horn=horn, on=on).select_related("week__set_by").first()

@@ -18,6 +18,7 @@ from assignments.queries import past
 from assignments.queries.around import Before, around, before
 from assignments.queries.said import picture
 from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.queries.whose import OfOneHorn
 from assignments.spelled import capital, spelled
 from studio.models import Horn, User
 
@@ -53,21 +54,13 @@ class ToHear:
 
 
 @dataclass(frozen=True, slots=True)
-class DecidePage:
+class DecidePage(OfOneHorn):
     horn: Horn
     on: dt.date
     stage: int
     standing: gate.Standing
     asked: bool  # the rule is met and nobody has answered
     tones: tuple[ToHear, ...]
-
-    @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
-
-    @property
-    def first_name(self) -> str:
-        return self.horn.player.user.get_short_name()
 
     @property
     def fewest(self) -> int:
@@ -101,7 +94,7 @@ class DecidePage:
         if self.standing.is_open:
             return _("It is open already.")
         if "teacher_not_yet" in self.standing.reasons:
-            return _("You said not yet. It asks again in a week, or you open it by hand.")
+            return _("“Not yet” was said. It asks again in a week, or you open it by hand.")
         if self.standing.state == "ready":
             return _("The stage below it is shut.")
         return _("The rule isn’t met now, so nothing is asked.")

@@ -67,7 +67,7 @@ def page(staff: Membership, level: str, dice: Random) -> EarPage:
     waiting = next(tally.waiting for tally in tallies if tally.kind == kind)
     place = dice.randrange(waiting)
     key = _of_kind(pool, kind).order_by("pk").values_list("pk", flat=True)[place]  # keys alone: rows are wide to sort
-    row = with_relations(Try.objects).get(pk=key)
+    row = with_relations(Try.objects.all()).get(pk=key)
     return EarPage(level, choices, soundings([row])[row.pk], kinds)
 
 

@@ -19,13 +19,12 @@ from assignments import equipment
 from assignments.exercises import SPOTS
 from assignments.models import Exercise, Take
 from assignments.naming import note_name, note_plain, note_said
+from assignments.queries.runs_before import ROOM_DB, SURE, Earlier, Since, earlier, since
 from assignments.queries.sounding import AFTER_S, BEFORE_S
 from assignments.spelled import capital, spelled
 from studio.models import Horn
 
-ROOM_DB = 3.0  # what a room may do to one note where the take doesn't say
 NOTICED_DB = 3.0  # three times what is just heard: so much is looked for in a run
-SURE = 2  # standard deviations that the shade and the bars reach
 SHOWN_SDS = 4.0  # by so much a note must stand out of what the room may do, to be called a hole
 MOST_HOLES = 3
 MOST_EARLIER = 8
@@ -54,14 +53,6 @@ class Odd:
 
 
 @dataclass(frozen=True, slots=True)
-class Earlier:
-    """A run before the newest, and what stood out of it then."""
-
-    on: dt.date
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
 class EvennessPage:
     horn: Horn
     take: Take | None
@@ -71,8 +62,10 @@ class EvennessPage:
     profile: drawing.Profile | None  # each note against its neighbours, over all the spots
     furthest: tuple[int, int] | None  # written notes: under the line of the profile, and over it
     odd: tuple[Odd, ...]  # worst first
+    unsure: tuple[str, ...]  # notes that the room may explain, with what they sound; worst first
     spots: int
     error_db: float = ROOM_DB / SURE  # one standard deviation of what the room may do to one note
+    week_ago: Since | None = None
     earlier: tuple[Earlier, ...] = ()  # newest first
     changes: tuple[equipment.Change, ...] = ()  # since the oldest of these runs
     baseline: str = ""
@@ -104,7 +97,8 @@ class EvennessPage:
     @property
     def profile_sentence(self) -> str:
         """For those who don't see the line."""
-        return self._told(note_said)
+        told = self._told(note_said)
+        return f"{told} {self.week_ago.sentence}" if self.week_ago else told
 
     @property
     def profile_words(self) -> str:
@@ -116,6 +110,11 @@ class EvennessPage:
         under, over = (name(midi) for midi in self.furthest)
         told = _("Furthest under the line lies %(under)s, furthest over it %(over)s.") % {"under": under, "over": over}
         return told if self.odd else told + " " + _("None stands out for sure.")
+
+    @property
+    def unsure_words(self) -> str:
+        """What three spots would settle."""
+        return _("May be the room, may be the horn: %(notes)s.") % {"notes": ", ".join(self.unsure)}
 
     @property
     def spots_heard(self) -> str:
@@ -139,33 +138,27 @@ def page(horn: Horn) -> EvennessPage:
     exercise = Exercise.objects.filter(week__horn=horn, kind="evenness_run").order_by("-week__starts_on").first()
     result = Result.objects.filter(analysis=run.analysis_id).order_by("made_at").first() if run else None
     if run is None or result is None:
-        return EvennessPage(horn, None, exercise, None, "", None, None, (), 0)
-    found = _of_run(horn, run, exercise, results.measurement(result.report))
+        return EvennessPage(horn, None, exercise, None, "", None, None, (), (), 0)
+    found = _of_run(horn, run, exercise, results.measurement(result.report), since(run, runs[1:]))
     changes = equipment.changes(horn, runs[-1].on)
     return replace(
         found,
-        earlier=tuple(_earlier(one) for one in runs[1:] if one.across_spots),
+        earlier=tuple(earlier(one) for one in runs[1:] if one.across_spots),
         changes=changes,
         baseline=equipment.baseline(changes, horn.studio.today()),
     )
 
 
-def _earlier(run: Take) -> Earlier:
-    across = run.across_spots or {}
-    notes = dict.fromkeys(hole["written_midi"] for hole in across["holes"])
-    names = ", ".join(note_plain(midi) for midi in list(notes)[:MOST_HOLES])
-    holes = _("Stood out: %(names)s") % {"names": names} if names else _("Nothing stood out")
-    spots = ngettext("one spot of the phone", "%(n)s spots of the phone", across["spots"])
-    return Earlier(run.on, f"{holes}. {capital(spots % {'n': spelled(across['spots'])})}.")
-
-
-def _of_run(horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement) -> EvennessPage:
-    up, back = _ways(heard.tones, horn.written_range)
+def _of_run(
+    horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement, week_ago: Since | None
+) -> EvennessPage:
+    up, back = _ways(run, heard.tones, horn.written_range)
     across = run.across_spots or asdict(heard.evenness)  # while it settles, what the run says alone
     holes = [Hole(**hole) for hole in across["holes"]]
     error_db = across["level_error_db"] or ROOM_DB / SURE
     room_db = SURE * error_db
     worst = list(dict.fromkeys(hole.written_midi for hole in holes))[:MOST_HOLES]
+    unsure = tuple(_unsure(Hole(**hole)) for hole in across.get("unsure", ())[:MOST_HOLES])
     address = reverse("take_audio", args=[run.pk])
     odd = tuple(_odd(midi, holes, up, address, room_db) for midi in worst)
     levels = [(midi, tone.level_db if tone else None) for midi, tone in up]
@@ -173,34 +166,44 @@ def _of_run(horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement
     wall = drawing.wall(levels, room_db=room_db, holes=worst, back=back_levels)
     names = ", ".join(note_said(midi) for midi in sorted(worst)) or _("none")
     sentence = _("The run, low to high. Holes: %(names)s.") % {"names": names}
-    profile, furthest = _profile(across.get("level", ()), horn.written_range, room_db)
-    return EvennessPage(horn, run, exercise, wall, sentence, profile, furthest, odd, across["spots"], error_db)
+    then = week_ago.level if week_ago else ()
+    profile, furthest = _profile(across.get("level", ()), then, horn.written_range, room_db)
+    spots = across["spots"]
+    return EvennessPage(horn, run, exercise, wall, sentence, profile, furthest, odd, unsure, spots, error_db, week_ago)
 
 
 def _profile(
-    level: Sequence[tuple[int, float]], written_range: tuple[int, int], room_db: float
+    level: Sequence[tuple[int, float]],
+    then: Sequence[tuple[int, float]],
+    written_range: tuple[int, int],
+    room_db: float,
 ) -> tuple[drawing.Profile | None, tuple[int, int] | None]:
-    """The range as a line with a bar a note; and which notes lie furthest under and over it."""
+    """The range as a line with a bar a note, and as it was ``then``; and which notes lie furthest under and over it."""
     if not level:
         return None, None
-    known = dict(level)
-    notes = [(midi, known.get(midi)) for midi in range(written_range[0], written_range[1] + 1)]
+    known, was = dict(level), dict(then)
+    notes = range(written_range[0], written_range[1] + 1)
+    before = [(midi, was.get(midi)) for midi in notes] if was else ()
     ends = min(known, key=lambda midi: known[midi]), max(known, key=lambda midi: known[midi])
-    return drawing.profile(notes, allowance=NOTICED_DB, error=room_db), ends
+    now = [(midi, known.get(midi)) for midi in notes]
+    return drawing.profile(now, before=before, allowance=NOTICED_DB, error=room_db), ends
 
 
 Way = list[tuple[int, Tone | None]]
 
 
-def _ways(tones: Sequence[Tone], written_range: tuple[int, int]) -> tuple[Way, Way]:
-    """The way up and the way down, each from low to high, with the tones that were heard."""
-    lowest, highest = written_range
-    notes = list(range(lowest, highest + 1))
+def _ways(run: Take, tones: Sequence[Tone], written_range: tuple[int, int]) -> tuple[Way, Way]:
+    """The way up and the way down, each from low to high, with the tones that were heard.
+
+    A run may pass over notes, begin late or end early: which note a tone answers, the recording says.
+    """
+    asked = [slot["written_midi"] for slot in run.asked]
+    top = asked.index(max(asked))
     readable = {tone.asked_index: tone for tone in tones if tone.readable and tone.asked_index is not None}
-    top = len(notes) - 1
-    up = [(midi, readable.get(place)) for place, midi in enumerate(notes)]
-    back = [(midi, readable.get(2 * top - place)) for place, midi in enumerate(notes)]
-    return up, back
+    up = {midi: readable.get(place) for place, midi in enumerate(asked[: top + 1])}
+    back = {midi: readable.get(place) for place, midi in enumerate(asked[top:], start=top)}
+    notes = range(written_range[0], written_range[1] + 1)
+    return [(midi, up.get(midi)) for midi in notes], [(midi, back.get(midi)) for midi in notes]
 
 
 def _odd(midi: int, holes: Sequence[Hole], up: Way, address: str, room_db: float) -> Odd:
@@ -217,6 +220,11 @@ def _odd(midi: int, holes: Sequence[Hole], up: Way, address: str, room_db: float
         five=tuple(stretches.values()),
         alone=stretches.get(midi),
     )
+
+
+def _unsure(hole: Hole) -> str:
+    """“C5 softer”; a run kept before there were such notes has none."""
+    return f"{note_plain(hole.written_midi)} {_how([hole])}"
 
 
 def _how(holes: Sequence[Hole]) -> str:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
 
 from assignments import gate, stages, standings, words
 from assignments.queries import log, rules
+from assignments.queries.whose import OfOneHorn
 from studio.models import Horn
 
 
@@ -18,6 +20,7 @@ class GateView:
     title: str
     standing: gate.Standing
     below_open: bool
+    asks_from: dt.date | None = None  # the rule is met, and the stage below is to be played for longer first
 
     @property
     def is_ready(self) -> bool:
@@ -31,25 +34,20 @@ class GateView:
 
     @property
     def reasons(self) -> tuple[str, ...]:
+        if self.is_ready and self.asks_from:
+            asked = _("From %(day)s on you are asked to listen: a fortnight on the stage below comes first.")
+            return (asked % {"day": date_words(self.asks_from, "j F")}, _("You may listen earlier."))
         return words.reasons(self.standing, "teacher") if self.below_open or self.standing.is_open else ()
 
 
 @dataclass(frozen=True, slots=True)
-class GatesPage:
+class GatesPage(OfOneHorn):
     horn: Horn
     on: dt.date
     line: str
     gates: tuple[GateView, ...]
     log: tuple[log.LogEntry, ...]
     rule: tuple[str, ...]  # in sentences
-
-    @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
-
-    @property
-    def first_name(self) -> str:
-        return self.horn.player.user.get_short_name()
 
 
 def gates(horn: Horn, on: dt.date) -> GatesPage:
@@ -60,7 +58,13 @@ def gates(horn: Horn, on: dt.date) -> GatesPage:
         on=on,
         line=stages.line(ladder, on),
         gates=tuple(
-            GateView(stage, title, ladder[stage], all(ladder[below].state == "open" for below in range(1, stage)))
+            GateView(
+                stage,
+                title,
+                ladder[stage],
+                all(ladder[below].state == "open" for below in range(1, stage)),
+                standings.asks_later(ladder, stage, on),
+            )
             for stage, title in stages.titles()
         ),
         log=log.entries(horn, ladder),

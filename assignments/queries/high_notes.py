@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, replace
 
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from assignments import gate, stages, standings, weeks, words
 from assignments.exercises import STAGES
-from assignments.models import Exercise
+from assignments.models import Decision, Exercise
 from assignments.queries import log, past
 from assignments.queries.day import plan_of
 from studio.models import Horn
@@ -18,6 +19,12 @@ DAYS_SHOWN = 10
 NOTES_NAMED = 4
 FEW = 8  # short notes; more of them are not worth naming
 JUST_OPENED_DAYS = 2
+BY_HAND = {  # reason -> the decision that it tells of
+    "teacher_paused": "pause",
+    "teacher_opened": "open",
+    "teacher_shut": "shut",
+    "teacher_not_yet": "not_yet",
+}
 DRAWN = ("too_few_days", "days_off_target", "notes_short", "waiting_for_teacher")
 
 
@@ -64,11 +71,18 @@ class HighNotesPage:
     short: tuple[ShortNote, ...]
     stages: tuple[Stage, ...]
     log: tuple[log.LogEntry, ...]
-    teacher: str
+    teacher: str  # who sets the weeks now
+    may_play: bool  # a week is set, and nothing hurt today
+    said_yes: str  # who listened and said yes; empty: it was opened by hand, or isn't open
 
     @property
     def title(self) -> str:
         return stages.title(self.asked)
+
+    @property
+    def is_held(self) -> bool:
+        """What was asked for is played; a teacher's word keeps it shut."""
+        return bool({"teacher_not_yet", "teacher_shut"} & set(self.standing.reasons)) and not self.short
 
     @property
     def named(self) -> tuple[ShortNote, ...]:
@@ -93,7 +107,10 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
     standing = ladder[asked]
     plan = plan_of(horn, on)
     week = plan.week if plan else weeks.in_force(horn, on)
-    teacher = week.set_by.get_short_name() if week and week.set_by else _("your teacher")
+    teacher = (weeks.teacher_now(week, horn) if week else "") or _("your teacher")
+    deciders = _deciders(horn, asked, on)
+    by_hand = next((deciders[BY_HAND[reason]] for reason in standing.reasons if BY_HAND.get(reason) in deciders), "")
+    said_yes = deciders.get("confirm", teacher) if standing.is_open and "teacher_opened" not in standing.reasons else ""
     today = {tone["written_midi"] for tone in plan.tones} if plan else set()
     return HighNotesPage(
         horn=horn,
@@ -101,14 +118,22 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
         asked=asked,
         standing=standing,
         headline=words.headline(standing, "student", teacher=teacher),
-        reasons=words.reasons(replace(standing, reasons=_not_drawn(standing)), "student", teacher=teacher),
+        reasons=words.reasons(replace(standing, reasons=_not_drawn(standing)), "student", teacher=by_hand or teacher),
         ground=_ground(standing, on),
         days=standing.days[-DAYS_SHOWN:],
         short=_short(horn, standing, today),
         stages=_stages(ladder, list(week.exercises.all()) if week else []),
         log=log.entries(horn, ladder),
         teacher=teacher,
+        may_play=week is not None and not (plan and plan.stopped_hurting_at),
+        said_yes=said_yes,
     )
+
+
+def _deciders(horn: Horn, stage: int, on: dt.date) -> dict[str, str]:
+    """By kind of decision: who made the last one that the stage stands under."""
+    rows = Decision.objects.filter(Q(stage=stage) | Q(stage=None), horn=horn, on__lte=on).select_related("by")
+    return {row.kind: row.by.get_short_name() if row.by else "" for row in rows.order_by("on", "made_at")}
 
 
 def _stage_to_show(ladder: standings.Ladder, on: dt.date) -> int:

@@ -18,7 +18,6 @@ class Line:
     comment: Comment
     who: str
     about: str
-    is_from_home: bool
 
     @property
     def from_s(self) -> float:
@@ -31,12 +30,9 @@ class Line:
 
 
 def lines(ward: Membership) -> tuple[Line, ...]:
-    """The newest first, of every horn. Two queries."""
-    home = {ward.user_id, *ward.guardians.values_list("user", flat=True)}
+    """The newest first, of every horn. One query."""
     rows = Comment.objects.filter(horn__player=ward).select_related("by", "about_try", "take__analysis", "voice")
-    return tuple(
-        Line(row, row.by.name, _about(row), row.by_id in home) for row in rows.order_by("-made_at", "-pk")[:SHOWN]
-    )
+    return tuple(Line(row, row.by.name, _about(row)) for row in rows.order_by("-made_at", "-pk")[:SHOWN])
 
 
 def _about(row: Comment) -> str:

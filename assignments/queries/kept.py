@@ -28,6 +28,7 @@ class KeptPage:
     tries: int
     latest: tuple[Take, ...]
     milestones: tuple[Milestone, ...]  # kept past their time
+    keep_days: int  # the others
     log: tuple[logged.Entry, ...]
     backups_forget_days: int = BACKUPS_FORGET_DAYS
 
@@ -35,15 +36,17 @@ class KeptPage:
 def page(ward: Membership) -> KeptPage:
     """A fixed number of queries."""
     takes = Take.objects.filter(horn__player=ward).exclude(analysis__audio="")
+    keep_days = consent.keep_days(ward)
     oldest = takes.aggregate(on=Min("on", filter=Q(milestone=None)))["on"]
     sums = belongings.recordings(ward).exclude(audio="").aggregate(many=Count("pk"), bytes=Sum("audio_bytes"))
     return KeptPage(
         ward=ward,
         recordings=sums["many"],
         megabytes=(sums["bytes"] or 0) / 1e6,
-        goes_on=oldest + dt.timedelta(days=consent.keep_days(ward) + 1) if oldest else None,
+        goes_on=oldest + dt.timedelta(days=keep_days + 1) if oldest else None,
         tries=Try.objects.filter(horn__player=ward).count(),
         latest=tuple(takes.select_related("analysis").order_by("-received_at")[:LATEST]),
         milestones=tuple(Milestone.objects.filter(take__in=takes).select_related("take").order_by("take__on")),
+        keep_days=keep_days,
         log=logged.of_student(ward),
     )

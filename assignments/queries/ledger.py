@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
@@ -45,6 +46,7 @@ class Row:
     gate_line: str
     hurt: bool  # stopped because it hurt this week, and the family lets the teacher know
     heard_at: dt.datetime | None  # when this teacher last listened
+    lacks: tuple[str, ...] = ()  # what a new student still waits for before the first tone, in words
 
     @property
     def name(self) -> str:
@@ -94,7 +96,7 @@ class Row:
         if self.moments:
             return ngettext("%(n)d moment", "%(n)d moments", len(self.moments)) % {"n": len(self.moments)}
         if self.is_new:
-            return _("first lesson, no takes yet")
+            return ", ".join((_("first lesson, no takes yet"), *self.lacks))
         if self.quiet_days >= QUIET_DAYS and self.standing.state != "paused":
             more = _("quiet for %(n)d days or more") if self.quiet_days == TALLY_DAYS else _("quiet for %(n)d days")
             return more % {"n": self.quiet_days}
@@ -141,7 +143,7 @@ class StudioPage:
     @property
     def lead(self) -> str:
         """How long listening takes, who practised, who is away."""
-        minutes, students, played = self.minutes_to_hear, len(self.rows), self.practised_this_week
+        minutes, students, played = self.minutes_to_hear, _students(self.rows), self.practised_this_week
         parts = [
             ngettext("%(n)d student", "%(n)d students", students) % {"n": students},
             _("%(n)d practised this week") % {"n": played},
@@ -156,10 +158,12 @@ class StudioPage:
     @property
     def groups(self) -> tuple[tuple[str, tuple[Row, ...]], ...]:
         """Titled, and without the empty ones."""
+        first = self.lessons or self.asking
+        rest = _("Everyone else, longest unheard first") if first else _("Everyone, longest unheard first")
         every = (
             (_("Lessons today"), self.lessons),
             (_("Asking you to listen"), self.asking),
-            (_("Everyone") if self.sort else _("Everyone else, longest unheard first"), self.others),
+            (_("Everyone") if self.sort else rest, self.others),
         )
         return tuple(group for group in every if group[1])
 
@@ -185,11 +189,11 @@ class StudioPage:
 
     @property
     def practised_this_week(self) -> int:
-        return sum(any(row.practised[-7:]) for row in self.rows)
+        return _students(row for row in self.rows if any(row.practised[-7:]))
 
     @property
     def paused(self) -> int:
-        return sum(row.standing.state == "paused" for row in self.rows)
+        return _students(row for row in self.rows if row.standing.state == "paused")
 
     @property
     def minutes_to_hear(self) -> int:
@@ -202,6 +206,11 @@ class StudioPage:
     def first_to_hear(self) -> Row | None:
         waiting = [row for row in self.rows if row.moments or row.asks]
         return waiting[0] if waiting else None
+
+
+def _students(rows: Iterable[Row]) -> int:
+    """Whoever plays two horns has two rows and is one student."""
+    return len({row.horn.player_id for row in rows})
 
 
 def by(sort: str):  # type: ignore[no-untyped-def]  # a key for sorted: which type it gives depends on the column

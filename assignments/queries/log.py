@@ -29,7 +29,7 @@ class LogEntry:
 
 def entries(horn: Horn, ladder: standings.Ladder) -> tuple[LogEntry, ...]:
     """The newest first. A fixed number of queries."""
-    decisions = list(Decision.objects.filter(horn=horn).select_related("by").order_by("made_at"))
+    decisions = list(Decision.objects.filter(horn=horn).select_related("by").order_by("-made_at"))  # of one day too
     openings = Opening.objects.filter(horn=horn, decision=None)
     found = [
         *(LogEntry(row.on, _decided(row), row.words) for row in decisions),

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -41,7 +42,7 @@ def of_studio(studio: Studio) -> tuple[Entry, ...]:
     return _merged(rows, decisions, Hearing.objects.filter(take__horn__player__studio=studio))
 
 
-def _merged(rows: Iterable[LogRow], decisions, hearings) -> tuple[Entry, ...]:  # type: ignore[no-untyped-def]  # querysets
+def _merged(rows: Iterable[LogRow], decisions: QuerySet[Decision], hearings: QuerySet[Hearing]) -> tuple[Entry, ...]:
     rows = list(rows)
     decided = decisions.select_related("by", "horn__player__user").order_by("-made_at")[:SHOWN]
     heard = hearings.select_related("by", "take__horn__player__user").order_by("-at")[: 10 * SHOWN]
@@ -50,7 +51,7 @@ def _merged(rows: Iterable[LogRow], decisions, hearings) -> tuple[Entry, ...]:  
     entries = [
         *(_row(row, people.get(row.who_id), about.get(row.about_id, "")) for row in rows),
         *(
-            Entry(row.made_at, row.by.name if row.by else _gone(None), _decided(row), row.horn.player.user.name)
+            Entry(row.made_at, row.by.name if row.by else _gone(), _decided(row), row.horn.player.user.name)
             for row in decided
         ),
         *_listened(heard),
@@ -60,7 +61,7 @@ def _merged(rows: Iterable[LogRow], decisions, hearings) -> tuple[Entry, ...]:  
 
 def _row(row: LogRow, who: str | None, about: str) -> Entry:
     about = "" if about == who else about  # who does something with what is their own is named once
-    return Entry(row.at, who or _gone(row.who_id), row.get_what_display(), about, row.address)
+    return Entry(row.at, who or _nameless(row), row.get_what_display(), about, row.address)
 
 
 def _listened(heard: Iterable[Hearing]) -> Iterable[Entry]:
@@ -87,5 +88,12 @@ def _about(ids: Iterable[UUID | None]) -> dict[UUID | None, str]:
     return dict(Membership.objects.filter(pk__in=wanted).values_list("pk", "user__name"))
 
 
-def _gone(who: UUID | None) -> str:
-    return _("somebody who is no longer here") if who else _("nobody signed in")
+def _nameless(row: LogRow) -> str:
+    """What comes from no address was done by a command or the sweeper, where the site runs."""
+    if row.who_id:
+        return _gone()
+    return _("nobody signed in") if row.address else _("the site’s own computer")
+
+
+def _gone() -> str:
+    return _("somebody who is no longer here")

@@ -25,10 +25,25 @@ from studio.models import Horn, User
 class Earlier:
     """The same tone, weeks ago."""
 
+    now: Sounding
     then: Before
     strip: Strip | None
     sentence: str
     said: Said
+
+    @property
+    def in_turn_json(self) -> str:
+        """For hear.js: then, and now."""
+        return json.dumps([self.then.sounding.stretch, self.now.stretch])
+
+    @property
+    def in_turn_gains_json(self) -> str:
+        """The louder one is played as soft as the other, so that nothing breaks up."""
+        return json.dumps([min(0.0, self.then.gain_db), min(0.0, -self.then.gain_db)])
+
+    @property
+    def can_be_compared(self) -> bool:
+        return self.now.is_kept and self.now.tone is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +108,9 @@ def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
         sentence=picture(row, strip.beats_flagged if strip else (), now.tone),
         neighbours=_in_order(near, heard, now),
         before=tuple(
-            _earlier(before(aim // 7, heard[near[str(aim)].key], now)) for aim, _, _ in AGO_DAYS if str(aim) in near
+            _earlier(now, before(aim // 7, heard[near[str(aim)].key], now))
+            for aim, _, _ in AGO_DAYS
+            if str(aim) in near
         ),
         shown=shown([now]).get(row.pk),
         in_lesson=before(0, heard[together], now) if together else None,
@@ -133,7 +150,7 @@ def _in_order(near: Mapping[str, past.Past], heard: Mapping[UUID, Sounding], now
     return (*below, now, *above) if (below or above) and now.tone and now.is_kept else ()
 
 
-def _earlier(then: Before) -> Earlier:
+def _earlier(now: Sounding, then: Before) -> Earlier:
     strip = then.sounding.drawn()
     row, tone = then.sounding.row, then.sounding.tone
-    return Earlier(then, strip, picture(row, strip.beats_flagged if strip else (), tone), said(row, tone))
+    return Earlier(now, then, strip, picture(row, strip.beats_flagged if strip else (), tone), said(row, tone))

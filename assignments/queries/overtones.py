@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from analysis import drawing
 from analysis.core.records import Difference, SamePitch
 from analysis.core.same_pitch import SURE, compare, is_alike
+from assignments import standings
 from assignments.exercises import Slot, kinds
 from assignments.models import Exercise, Take, Try
 from assignments.naming import note_placed_short, note_said
@@ -168,6 +169,7 @@ class OvertonesPage:
     horn: Horn
     exercise: Exercise | None  # to play it again
     partials: tuple[Partial, ...]
+    waits_for_teacher: bool  # nothing is set, though the stage is open
 
     @property
     def headline(self) -> str:
@@ -190,9 +192,10 @@ def page(horn: Horn) -> OvertonesPage:
     exercise = (
         Exercise.objects.filter(week__horn=horn, kind__in=BESIDE).order_by("-week__starts_on", "position").first()
     )
-    return OvertonesPage(
-        horn, exercise, tuple(Partial(pairs[key][0], tuple(pairs[key][1 : 1 + SHOWN_BEFORE])) for key in sorted(pairs))
-    )
+    found = tuple(Partial(pairs[key][0], tuple(pairs[key][1 : 1 + SHOWN_BEFORE])) for key in sorted(pairs))
+    stage = min(kinds()[kind].stage for kind in BESIDE)
+    waits = exercise is None and not found and standings.is_open(horn, stage, horn.studio.today())
+    return OvertonesPage(horn, exercise, found, waits)
 
 
 def _pairs(rows: Sequence[Try], heard: Mapping[UUID, Sounding]) -> Iterator[Pair]:

@@ -34,6 +34,7 @@ class Person:
     horns: tuple[HornLine, ...]
     may_record: bool
     consent_from: str
+    taken_back_at: dt.datetime | None  # the permission that was given last
     guardians: tuple[Membership, ...]
     teachers: tuple[str, ...]
 
@@ -105,18 +106,20 @@ def teachers(studio: Studio) -> QuerySet[Membership]:
 
 def person(row: Membership) -> Person:
     """One of them. Without more queries when its relations came along."""
-    standing = [consent for consent in row.consents.all() if consent.wording == WORDING and not consent.withdrawn_at]
+    given = sorted(row.consents.all(), key=lambda consent: consent.given_at)
+    standing = [consent for consent in given if consent.wording == WORDING and not consent.withdrawn_at]
     return Person(
         membership=row,
         horns=tuple(HornLine(horn, builds.words(horn)) for horn in _in_order(list(row.horns.all()))),
         may_record=bool(standing),
         consent_from=standing[-1].given_by if standing else "",
+        taken_back_at=given[-1].withdrawn_at if given else None,
         guardians=tuple(row.guardians.all()),
         teachers=tuple(teacher.user.name for teacher in row.teachers.all()),
     )
 
 
-def _rows(studio: Studio):  # type: ignore[no-untyped-def]  # a queryset with its relations
+def _rows(studio: Studio) -> QuerySet[Membership]:
     rows = Membership.objects.filter(studio=studio).exclude(role=Role.GUARDIAN)
     related = ("horns", "consents", "guardians__user", "teachers__user")
     rows = rows.select_related("user", "studio").prefetch_related(*related)

@@ -9,16 +9,17 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from analysis.core.tables import instrument
 from assignments import naming, plans
-from assignments.exercises import SEMITONES_OF_PARTIAL, Kind, Slot, kinds
+from assignments.exercises import LEVELS, SEMITONES_OF_PARTIAL, USUAL_BEATS, Kind, Slot, kinds
 from assignments.models import DayPlan, Exercise
 from assignments.queries.day import takes_of, tones_of
+from assignments.spelled import capital, spelled
 from studio.models import Horn
 
-BEATS = 8
-REST_AFTER = 20  # tones; lips need the minute that follows
+REST_AFTER = 20  # tones of the usual length; lips need the minute that follows
 SHOWN = 6
 ASKED_AGAIN_DAYS = 30  # a check older than this is no "same place as last time"
 
@@ -40,6 +41,11 @@ class Panel:
         return self.written_midi + SEMITONES_OF_PARTIAL.get(self.partial or 1, 0)
 
     @property
+    def is_plain(self) -> bool:
+        """One level from beginning to end, no shape."""
+        return self.tone in LEVELS
+
+    @property
     def how(self) -> str:
         """How it is played, after its level or shape: “very soft, and level”."""
         shapes = {
@@ -52,7 +58,7 @@ class Panel:
     @property
     def title(self) -> str:
         """For lists of what waits: “C♯5 pp”."""
-        word = self.tone if self.tone in naming.LEVELS else naming.tone_said(self.tone)
+        word = self.tone if self.is_plain else naming.tone_said(self.tone)
         return f"{naming.note_plain(self.shown_midi)} {word}"
 
     def plain(self) -> dict[str, Any]:
@@ -100,6 +106,11 @@ class PlayingPage:
         return self.panels[:SHOWN] if self.kind.key == "evenness_run" else self.panels
 
     @property
+    def to_go(self) -> str:
+        left = len(self.panels) - len(self.done)
+        return ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))}
+
+    @property
     def highest(self) -> int:
         """The highest note that is to sound, written."""
         return max(one.shown_midi for one in self.panels)
@@ -123,7 +134,7 @@ class PlayingPage:
             "done": list(self.done),
             "beat_s": self.exercise.week.beat_s,
             "a4_hz": self.exercise.a4_hz,
-            "rest_after": REST_AFTER,
+            "rest_after": REST_AFTER * USUAL_BEATS // self.kind.beats,
             "check": self.plan.sound_check if self.plan else None,
             "last_check": self.last_check,
             "last_check_on": self.last_check_on and self.last_check_on.isoformat(),
@@ -159,7 +170,7 @@ def _page(
     done: tuple[int, ...],
     again: bool = False,
 ) -> PlayingPage:
-    sounds = instrument(horn.kind).sounding
+    sounds, kind = instrument(horn.kind).sounding, kinds()[exercise.kind]
     panels = tuple(
         Panel(
             place,
@@ -167,14 +178,14 @@ def _page(
             slot.written_midi,
             slot.tone,
             slot.partial,
-            BEATS,
+            kind.beats,
             sounds(slot.written_midi + SEMITONES_OF_PARTIAL.get(slot.partial or 1, 0)),
         )
         for place, slot in enumerate(asked)
     )
     earlier = _earlier_check(horn, plan)
     check, on = (earlier.sound_check, earlier.on) if earlier else (None, None)
-    return PlayingPage(horn, exercise, kinds()[exercise.kind], plan, panels, done, again, check, on)
+    return PlayingPage(horn, exercise, kind, plan, panels, done, again, check, on)
 
 
 def _earlier_check(horn: Horn, plan: DayPlan | None) -> DayPlan | None:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from assignments import equipment, gate, standings
+from assignments import equipment, gate, standings, weeks
 from assignments.queries import past
 from assignments.queries.day import plan_of
 from assignments.spelled import capital, spelled
@@ -25,6 +25,7 @@ class RangePage:
     standing: gate.Standing
     latest: object | None  # key of the newest try that can be heard
     is_empty: bool
+    is_set: bool  # there are tones to play
     changes: tuple[equipment.Change, ...] = ()  # of the weeks that the table's marks come from
     baseline: str = ""
 
@@ -77,6 +78,7 @@ def page(horn: Horn, on: dt.date) -> RangePage:
         standing=standing,
         latest=next((row.key for row in reversed(history) if row.readable and row.kept), None),
         is_empty=not history,
+        is_set=bool(plan or history) or weeks.in_force(horn, on) is not None,
         changes=changes,
         baseline=equipment.baseline(changes, on),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from django.template.defaultfilters import date as date_words
 from django.utils.translation import gettext as _
@@ -14,6 +15,9 @@ from assignments.exercises import MINUTES, slots_of_budget
 from assignments.gate_rules import Asked
 from assignments.models import GateRule
 from studio.models import Horn, Studio
+
+if TYPE_CHECKING:
+    from assignments.preview import Preview  # heavy to load
 
 ALL = 100  # cases are said of so many
 
@@ -111,7 +115,7 @@ def _with_own(rows: list[GateRule], on: dt.date) -> tuple[Horn, ...]:
     return tuple(horn for horn, own in of_horn.items() if gate_rules.holds(own, on) is not None)
 
 
-def _foreseen(preview) -> Foreseen:  # type: ignore[no-untyped-def]  # assignments.preview.Preview: its module is heavy
+def _foreseen(preview: Preview) -> Foreseen:
     early, held = preview.not_ready_in_100, ALL - round(ALL * preview.ready_through)
     days = preview.ready_wait_days
     return Foreseen(

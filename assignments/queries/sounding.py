@@ -7,13 +7,14 @@ import uuid
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.urls import reverse
 
 from analysis import drawing, results
 from analysis.core.records import LevelScale, Tone
 from analysis.models import Result
 from assignments import moments
-from assignments.exercises import SHAPED, Slot
+from assignments.exercises import SHAPED, Slot, kinds
 from assignments.limits import target_of
 from assignments.models import DayPlan, Try
 from assignments.naming import note_said, tone_said
@@ -80,11 +81,12 @@ class Sounding:
             scale=self.scale,
             flagged=(here or self.here) if flag else None,
             beat_s=self.row.take.exercise.week.beat_s,
+            beats=kinds()[self.row.take.exercise.kind].beats,
             level_control="level_control_suspected" in self.tone.hidden.values(),
         )
 
 
-def with_relations(rows):  # type: ignore[no-untyped-def]  # any queryset of tries
+def with_relations(rows: QuerySet[Try]) -> QuerySet[Try]:
     """What ``soundings`` and the target of a try need, in the same query."""
     return rows.select_related("take__analysis", "take__exercise__week", "take__horn__player__studio")
 

@@ -30,6 +30,8 @@ class State:
 
     waiting: int
     oldest_at: dt.datetime | None
+    unsettled: int  # takes that are measured and not settled …
+    unsettled_since: dt.datetime | None  # … and when the first of them was measured
     measured_lately: int  # in the last hour
     free_bytes: int
     free_share: float
@@ -42,6 +44,10 @@ class State:
     @property
     def stands_still(self) -> bool:
         return self.oldest_at is not None and self.now - self.oldest_at > LATE
+
+    @property
+    def settling_stands_still(self) -> bool:
+        return self.unsettled_since is not None and self.now - self.unsettled_since > LATE
 
     @property
     def room_is_short(self) -> bool:
@@ -57,15 +63,17 @@ class State:
 
     @property
     def is_well(self) -> bool:
-        troubled = self.stands_still or self.room_is_short or self.backup_is_due or self.sweeper_is_away
-        return not troubled and not self.given_up
+        chain_stands = self.stands_still or self.settling_stands_still or self.sweeper_is_away
+        return not (chain_stands or self.room_is_short or self.backup_is_due or self.given_up)
 
 
 def read(studio: Studio) -> State:
-    """Four queries. The queue, the disk and the backup are everybody's who shares this computer."""
+    """Five queries. The queues, the disk and the backup are everybody's who shares this computer."""
     now = timezone.now()
     waiting = Analysis.objects.filter(state__in=(Analysis.State.QUEUED, Analysis.State.RUNNING))
     queue = waiting.aggregate(n=Count("pk"), oldest=Min("created_at"))
+    measured = Take.objects.filter(settled_at=None, analysis__state__in=sweeper.OVER)
+    settling = measured.aggregate(n=Count("pk"), oldest=Min("analysis__measured_at"))
     ours = Take.objects.filter(horn__player__studio=studio)
     month_ago = now - dt.timedelta(days=30)
     failed = ours.filter(analysis__state=Analysis.State.FAILED, received_at__gt=month_ago)
@@ -74,6 +82,8 @@ def read(studio: Studio) -> State:
     return State(
         waiting=queue["n"],
         oldest_at=queue["oldest"],
+        unsettled=settling["n"],
+        unsettled_since=settling["oldest"],
         measured_lately=Analysis.objects.filter(measured_at__gt=now - dt.timedelta(hours=1)).count(),
         free_bytes=disk.free,
         free_share=disk.free / disk.total,

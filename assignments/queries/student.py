@@ -16,19 +16,23 @@ from assignments.models import Comment, DayPlan, PrivateNote, Take, Try, Week
 from assignments.queries import log, past
 from assignments.queries.moment import MomentView, moment_views
 from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.queries.whose import OfOneHorn
 from assignments.spelled import capital
+from studio import consent
 from studio.models import Horn, User
 
 CAME_RIGHT_MOST = 3
+UNFOLDED = 2  # as many moments as a lesson has time for; the others are a line each until they are opened
 LOG_SHOWN = 4
 NOTES_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
-class StudentPage:
+class StudentPage(OfOneHorn):
     horn: Horn
     on: dt.date
     since: dt.date
+    days: int  # since then
     build: str
     lesson: lessons.Lesson | None  # today's
     week: Week | None
@@ -45,11 +49,16 @@ class StudentPage:
     private_notes: tuple[PrivateNote, ...]
     hurt: bool
     not_heard_yet: int  # recordings that are still waiting to be measured
+    may_record: bool
     paper: tuple[paper_days.Noted, ...]  # the last fortnight, the newest first
 
     @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
+    def first_moments(self) -> tuple[MomentView, ...]:
+        return self.moments[:UNFOLDED]
+
+    @property
+    def more_moments(self) -> tuple[MomentView, ...]:
+        return self.moments[UNFOLDED:]
 
     @property
     def has_paper(self) -> bool:
@@ -90,15 +99,14 @@ class StudentPage:
         """What was played, in a line."""
         if self.is_new:
             return _("No takes yet.")
-        days = (self.on - self.since).days
         words = ngettext(
             "Practised on %(played)d of %(days)d day, %(hits)d on target.",
             "Practised on %(played)d of %(days)d days, %(hits)d on target.",
-            days,
+            self.days,
         )
         return words % {
             "played": self.practised,
-            "days": days,
+            "days": self.days,
             "hits": self.on_target,
         }
 
@@ -135,6 +143,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
         horn=horn,
         on=on,
         since=since,
+        days=(on - since).days + (on in practised_on),  # today is one of them as soon as something was played
         build=builds.words(horn),
         lesson=lessons.held(horn.player, on, changed),
         week=weeks.in_force(horn, on),
@@ -152,6 +161,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
         hurt=any(plan.stopped_hurting_at and plan.teacher_may_know for plan in plans),
         paper=paper,
         not_heard_yet=Take.objects.filter(horn=horn, settled_at=None).count(),
+        may_record=consent.stands(horn.player),
     )
 
 

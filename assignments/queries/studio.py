@@ -11,11 +11,13 @@ from operator import or_
 from typing import Any
 
 from django.db.models import Max, Q
+from django.utils.translation import gettext as _
 
 from assignments import builds, gate, lessons, moments, stages, standings
 from assignments.known_ladders import Known
-from assignments.models import DayPlan, Hearing, PaperDay, PlayedDay, Try
+from assignments.models import DayPlan, Hearing, PaperDay, PlayedDay, Try, Week
 from assignments.queries.ledger import SORTS, TALLY_DAYS, Row, StudioPage, Unplayed, by
+from studio import consent
 from studio.access import horns_of_staff
 from studio.models import Horn, Membership, User
 
@@ -46,6 +48,7 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
     changed = lessons.changed([horn.player for horn in horns], on)
     since = {horn.pk: lessons.last(horn.player, on, changed[horn.player_id]) for horn in horns}
     missed = _missed(since, on)
+    lacks = _lacks([horn for horn in horns if not known[horn.pk].days])
     heard = dict(Hearing.objects.filter(by=user, take__horn__in=horns).values_list("take__horn").annotate(at=Max("at")))
     return [
         _row(
@@ -59,6 +62,7 @@ def _rows(horns: Sequence[Horn], user: User, on: dt.date) -> list[Row]:
             paper[horn.pk],
             missed[horn.pk],
             heard.get(horn.pk),
+            lacks[horn.pk],
         )
         for horn in horns
     ]
@@ -75,6 +79,7 @@ def _row(
     paper: Collection[dt.date],
     missed: Sequence[moments.Missed],
     heard_at: dt.datetime | None,
+    lacks: Sequence[str],
 ) -> Row:
     ladder, played = known.ladder, known.days
     stage = standings.stage_asked(ladder)
@@ -100,7 +105,23 @@ def _row(
         gate_line=stages.line(ladder, on),
         hurt=any(may_know and day > on - dt.timedelta(days=7) for day, may_know in stops),
         heard_at=heard_at,
+        lacks=tuple(lacks),
     )
+
+
+def _lacks(horns: Sequence[Horn]) -> defaultdict[object, list[str]]:
+    """By horn on which nothing was measured yet: what stands between it and its first take."""
+    found: defaultdict[object, list[str]] = defaultdict(list)
+    if not horns:
+        return found
+    with_week = set(Week.objects.filter(horn__in=horns).values_list("horn", flat=True))
+    allowed = consent.standing_of([horn.player for horn in horns])
+    for horn in horns:
+        if horn.pk not in with_week:
+            found[horn.pk].append(_("no week set"))
+        if horn.player_id not in allowed:
+            found[horn.pk].append(_("no permission to record"))
+    return found
 
 
 def _squeezes(horns: Sequence[Horn], on: dt.date) -> dict[object, dict[dt.date, list[dict[str, Any]]]]:

@@ -12,6 +12,7 @@ from analysis.core.targets import LEVELS, rows
 from assignments import gate_rules, limits, targets, weeks
 from assignments.exercises import Slot
 from assignments.models import TargetChange
+from assignments.queries.whose import OfOneHorn
 from studio.models import Horn
 
 
@@ -35,20 +36,12 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
-class TargetsPage:
+class TargetsPage(OfOneHorn):
     horn: Horn
     from_on: dt.date  # from when a change would count
     lines: tuple[Line, ...]
     moved: tuple[Moved, ...]
     history: tuple[Moved, ...]  # the newest first; an empty value: taken back
-
-    @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
-
-    @property
-    def first_name(self) -> str:
-        return self.horn.player.user.get_short_name()
 
 
 def page(horn: Horn) -> TargetsPage:

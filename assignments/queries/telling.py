@@ -6,8 +6,9 @@ from django.utils.translation import gettext as _
 
 from analysis.core.records import Tone
 from analysis.core.words import Words, all_words
+from assignments.exercises import LEVELS
 from assignments.models import Try
-from assignments.naming import LEVELS, note_placed_short, tone_said
+from assignments.naming import note_placed_short, tone_said
 from assignments.spelled import capital
 
 

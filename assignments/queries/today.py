@@ -10,11 +10,11 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from assignments import gate, plans, standings
+from assignments import gate, plans, standings, weeks, words
 from assignments.exercises import kinds
-from assignments.models import Comment, DayPlan, Exercise, Part
+from assignments.models import Comment, DayPlan, Exercise, Part, Week
 from assignments.queries import parts
-from assignments.queries.day import DayTone, takes_of, tones_of
+from assignments.queries.day import DayTone, OfOneDay, takes_of, tones_of
 from assignments.spelled import capital, spelled
 from studio import consent
 from studio.models import Horn
@@ -33,7 +33,15 @@ class OtherWork:
 
 
 @dataclass(frozen=True, slots=True)
-class TodayPage:
+class OtherHorn:
+    """Another one that the same student plays, and the week that is set for it."""
+
+    horn: Horn
+    week: Week | None
+
+
+@dataclass(frozen=True, slots=True)
+class TodayPage(OfOneDay):
     horn: Horn
     on: dt.date
     plan: DayPlan | None
@@ -44,14 +52,9 @@ class TodayPage:
     other_work: tuple[OtherWork, ...]
     new_comments: int
     may_record: bool
-
-    @property
-    def recorded(self) -> int:
-        return sum(tone.take is not None for tone in self.tones)
-
-    @property
-    def on_the_way(self) -> int:
-        return sum(tone.progress is not None and not tone.progress.is_over for tone in self.tones)
+    hurt_often: bool  # lately: the plan is half as long
+    sets_next: str  # who is to set the week that is missing
+    other_horns: tuple[OtherHorn, ...]
 
     @property
     def state(self) -> str:
@@ -78,19 +81,26 @@ class TodayPage:
         return by.get_short_name() if by else _("Your teacher")
 
     @property
+    def pause_words(self) -> str:
+        """“On a pause until 16 March. Nothing counts against you.” Empty when there is none."""
+        return words.headline(self.standing, "student", teacher=self.teacher) if self.standing.state == "paused" else ""
+
+    @property
     def headline(self) -> str:
         many = len(self.tones)
         left = many - self.recorded
-        words = {
+        found = {
             "not_set": _("Nothing is set yet"),
             "stopped": _("You stopped for today"),
             "all_played": _("All %(many)s are played") % {"many": spelled(many)},
             "begun": ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))},
             "easy": _("Good to see you"),
         }
-        return words.get(self.state) or self._budget()
+        return found.get(self.state) or self._budget()
 
     def _budget(self) -> str:
+        if self.hurt_often:
+            return _("%(tones)s tones today") % {"tones": capital(spelled(len(self.tones)))}
         minutes = self.plan.week.budget_minutes if self.plan else 0
         return _("%(minutes)s minutes, %(tones)s tones") % {
             "minutes": capital(spelled(minutes)),
@@ -99,9 +109,12 @@ class TodayPage:
 
     @property
     def why(self) -> str:
-        """“12 you haven’t played for longest, 7 that need work, 1 Ines picked.”"""
+        """“12 you haven’t played for longest, 7 that need work, 1 Ines picked.” On the first day all are new."""
         count = Counter(tone.why for tone in self.tones)
+        if not any(day.on < self.on for day in self.days):
+            count["new"] = count.pop("oldest", 0) + count.pop("needs_work", 0)
         parts = [
+            count["new"] and ngettext("%(n)d new to you", "%(n)d new to you", count["new"]) % {"n": count["new"]},
             count["oldest"] and _("%(n)d you haven’t played for longest") % {"n": count["oldest"]},
             count["needs_work"]
             and ngettext("%(n)d that needs work", "%(n)d that need work", count["needs_work"])
@@ -116,6 +129,8 @@ class TodayPage:
     def on_target(self) -> str:
         """“Seven on target.”"""
         hits = sum(day.on_target is True for day in self.days)
+        if not hits:
+            return _("None on target yet.")
         return _("%(hits)s on target.") % {"hits": capital(spelled(hits))}
 
 
@@ -136,7 +151,15 @@ def page(horn: Horn, on: dt.date) -> TodayPage:
         other_work=_other_work(horn, exercises, on),
         new_comments=Comment.objects.filter(horn=horn, seen_at=None).exclude(by=horn.player.user).count(),
         may_record=consent.stands(horn.player),
+        hurt_often=plans.hurt_lately(horn, on) >= plans.HURTS_HALVE,
+        sets_next=(weeks.teacher_now(plan.week, horn) if plan else "") or _("Your teacher"),
+        other_horns=_other_horns(horn, on),
     )
+
+
+def _other_horns(horn: Horn, on: dt.date) -> tuple[OtherHorn, ...]:
+    others = Horn.objects.filter(player=horn.player_id, put_away_on=None).exclude(pk=horn.pk)
+    return tuple(OtherHorn(one, weeks.in_force(one, on)) for one in others.order_by("in_use_since_on", "pk"))
 
 
 def _exercises(plan: DayPlan) -> list[Exercise]:

@@ -15,6 +15,7 @@ from assignments.exercises import MINUTES, SHAPED, USUAL_TEMPO
 from assignments.models import Week
 from assignments.queries import past
 from assignments.queries.routines import Block, Round, RoutineView, offered, round_of, view
+from assignments.queries.whose import OfOneHorn
 from studio.models import Horn
 
 DEFAULT_ROUTINE = "Ground, then overtones"  # of data/routines.toml; a test looks for it
@@ -72,7 +73,7 @@ class PickRow:
 
 
 @dataclass(frozen=True, slots=True)
-class WeekPage:
+class WeekPage(OfOneHorn):
     horn: Horn
     build: str
     on: dt.date
@@ -85,14 +86,6 @@ class WeekPage:
     chosen: Chosen
     rows: tuple[past.RangeRow, ...]  # the picks stand where today's set usually does
     next_lesson_on: dt.date
-
-    @property
-    def name(self) -> str:
-        return str(self.horn.player.user)
-
-    @property
-    def first_name(self) -> str:
-        return self.horn.player.user.get_short_name()
 
     @property
     def pick_rows(self) -> tuple[PickRow, ...]:

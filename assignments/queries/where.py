@@ -61,10 +61,6 @@ class TakePage:
             for place, (step, kind) in enumerate(zip(words, kinds, strict=True))
         ]
 
-    @property
-    def hits(self) -> int:
-        return sum(tone.row.outcome == Try.Outcome.HIT for tone in self.tones)
-
 
 def page(take: Take, *, of_staff: bool = False) -> TakePage:
     """A fixed number of queries. ``of_staff``: a teacher looks, who is told of every version of the engine."""

@@ -59,23 +59,28 @@ def _said(page: CardPage) -> str:
 
 def _head(page: CardPage, paper: Paper, address: str) -> tuple[list[Words], list[Outline]]:
     room = paper.width_mm - 2 * MARGIN_MM - QR_MM - 4.0
-    focus = page.week.focus if page.week else ""
+    focus = capfirst(page.week.focus) if page.week else ""
     about = _("%(horn)s, written pitch.") % {"horn": capfirst(page.build)}
     beats = page.week.beats_per_minute if page.week else 60
     count = _("Count 8 to play and 4 to breathe, %(beats)d beats a minute. Rest a minute after the last one.")
     words = [
         Words(MARGIN_MM, 17.5, faces.shortened(_title(page), "head", TITLE_PT, room), TITLE_PT, "head"),
         Words(MARGIN_MM, 24.5, about, LEAD_PT),
-        Words(MARGIN_MM, 30.5, faces.shortened(count % {"beats": beats}, "plain", TEXT_PT, room), TEXT_PT),
+        _line(30.5, count % {"beats": beats}, room),
     ]
     after = MARGIN_MM + faces.width_mm(f"{about} ", "plain", LEAD_PT)
     words.append(
         Words(after, 24.5, faces.shortened(focus, "strong", LEAD_PT, MARGIN_MM + room - after), LEAD_PT, "strong")
     )
     if page.target is not None:
-        aim = faces.shortened(_aim(page.target), "plain", TEXT_PT, room)
-        words.append(Words(MARGIN_MM, 36.0, aim, TEXT_PT))
+        words.append(_line(36.0, _aim(page.target), room))
     return words, _code(words, paper, address)
+
+
+def _line(y: float, text: str, room: float) -> Words:
+    """Of a language with longer words a little smaller, so that nothing of it is lost."""
+    size = faces.fitting_pt(text, "plain", TEXT_PT, SMALL_PT, room)
+    return Words(MARGIN_MM, y, faces.shortened(text, "plain", size, room), size)
 
 
 def _aim(target: Target) -> str:

@@ -57,6 +57,12 @@ def lines(text: str, face: Face, size_pt: float, room_mm: float) -> list[str]:
     return broken
 
 
+def fitting_pt(text: str, face: Face, size_pt: float, least_pt: float, room_mm: float) -> float:
+    """The size at which ``text`` fits, at most ``size_pt`` and never under ``least_pt``."""
+    wide = width_mm(text, face, size_pt)
+    return size_pt if wide <= room_mm else max(least_pt, 0.995 * size_pt * room_mm / wide)
+
+
 def shortened(text: str, face: Face, size_pt: float, room_mm: float) -> str:
     """``text`` itself where it fits, else as many of its words as do, and dots."""
     if width_mm(text, face, size_pt) <= room_mm:

@@ -13,7 +13,7 @@ LINE_MM, LEDGER_MM, BOX_MM, FOOT_MM = 0.2, 0.3, 0.45, 0.7
 MARK_PT = 9.5  # level words, at the usual height
 USUAL_SPACE_MM = 1.9
 SHAPE_MM = (5.2, 2.4)
-BOX_ROOM_MM = (5.2, 3.2)
+BOX_ROOM_MM = (4.4, 3.2)
 LEVELS_UNDER_MM, BOXES_UNDER_MM, ROW_UNDER_MM = 3.6, 4.9, 8.6  # below the lowest ledger line's room
 FIRST_SPACES, LAST_SPACES = 6.4, 1.8  # from the stave's ends to the middle of the first and last note
 
@@ -87,7 +87,7 @@ def marks(row: Row, tones: Sequence[Slot]) -> tuple[list[Words], list[Outline]]:
 def boxes(row: Row, how_many: int) -> list[Rule]:
     """Open above, standing on the ground that parts the days."""
     width, height = BOX_ROOM_MM
-    width = min(width, row.step_mm * 0.7)
+    width = min(width, row.step_mm * 0.56)  # with air between them, so that each is a box and all together no comb
     top = row.under_mm + BOXES_UNDER_MM
     ground = top + height
     rules = [Rule((row.left_mm, ground), (row.right_mm, ground), FOOT_MM)]

@@ -16,6 +16,7 @@ from analysis.core.records import Dynamic, Shape
 from analysis.drawing import Neighbours, Partials, Profile, SectionDrawing, Strip, VoiceRow, Wall
 from analysis.drawing.level import board, sides
 from assignments import naming
+from assignments.exercises import LEVELS, SHAPED, TONE_WORDS, USUAL_BEATS
 from assignments.piers import piers_of
 from assignments.range_rows import UNPLAYED, Record, range_rows, value_of
 from assignments.staves import Stave, stave_of
@@ -81,7 +82,7 @@ def _planned(tone: Any) -> Record:
     return {
         "written_midi": value_of(tone, "written_midi"),
         "tone": value_of(tone, "tone"),
-        "is_shape": value_of(tone, "tone") in naming.SHAPES,
+        "is_shape": value_of(tone, "tone") in SHAPED,
         "kind": outcome or UNPLAYED,
         "word": naming.outcome_word(outcome),
         "href": value_of(tone, "href", ""),
@@ -89,7 +90,7 @@ def _planned(tone: Any) -> Record:
 
 
 @register.inclusion_tag("assignments/_to_play.svg.html")
-def to_play(tone: str, beats: int = 8, rest: int = 4) -> Record:
+def to_play(tone: str, beats: int = USUAL_BEATS, rest: int = 4) -> Record:
     """The board that the sound is to fill. ``tone``: a level or a shape; 100 units of the picture are a beat."""
     shape, level = _asked_as(tone)
     return {
@@ -97,6 +98,7 @@ def to_play(tone: str, beats: int = 8, rest: int = 4) -> Record:
         "sides": sides(shape, level),
         "beats": range(1, beats + 1),
         "rests": range(beats + 1, beats + rest + 1),
+        "long": beats > USUAL_BEATS,
         "sentence": _("To play: %(tone)s, %(beats)d beats, then breathe for %(rest)d.")
         % {"tone": naming.tone_said(tone), "beats": beats, "rest": rest},
     }
@@ -104,7 +106,7 @@ def to_play(tone: str, beats: int = 8, rest: int = 4) -> Record:
 
 def _asked_as(tone: str) -> tuple[Shape, Dynamic]:
     """A tone word is a level of a plain tone or a shape."""
-    if tone in naming.LEVELS:
+    if tone in LEVELS:
         return "sustained", cast(Dynamic, tone)
     return cast(Shape, tone), "mf"
 
@@ -113,14 +115,14 @@ def _asked_as(tone: str) -> tuple[Shape, Dynamic]:
 
 
 @register.inclusion_tag("assignments/_range.svg.html")
-def range_table(rows: Iterable[Any], tones: Sequence[str] = naming.TONES, caption: str = "") -> Record:
+def range_table(rows: Iterable[Any], tones: Sequence[str] = TONE_WORDS, caption: str = "") -> Record:
     """Notes by tones, a real table.
 
     ``rows``, high to low: each with written_midi, cells (by tone word), stands, short ("2 of 5" or ""), perhaps href.
     A cell has outcome, played_on (a date or None), today (in today's set), perhaps href; without a cell: not played.
     """
-    levels = [tone for tone in tones if tone in naming.LEVELS]
-    shapes = [tone for tone in tones if tone in naming.SHAPES]
+    levels = [tone for tone in tones if tone in LEVELS]
+    shapes = [tone for tone in tones if tone in SHAPED]
     order = [*levels, *shapes]
     return {
         "levels": levels,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 from django import template
@@ -18,6 +19,12 @@ register = template.Library()
 
 LEAD_S, FOLLOW_S = 2.0, 3.0  # of the take, before and after the second that a word is pinned to
 TO_THE_END_S = 3600.0
+
+
+@register.filter
+def day_with_month(date: str) -> str:
+    """``Tuesday 1 December`` of a heading, which breaks before the 1 and never after it."""
+    return re.sub(r"(\d\.?) ", "\\1\N{NO-BREAK SPACE}", date)
 
 
 @register.inclusion_tag("assignments/_sound_of_word.html")

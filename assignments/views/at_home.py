@@ -9,13 +9,14 @@ from typing import Any
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.core.signing import BadSignature
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import get_language
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
 
-from assignments import comments, permission, reminders
+from assignments import comments, milestones, permission, reminder_devices, reminder_letters, reminders
 from assignments.home_forms import PermissionForm, ReminderForm
 from assignments.models import Reminder
 from assignments.queries import at_home as at_home_query
@@ -94,13 +95,20 @@ def home_reminder(request: SignedInRequest, membership_id: uuid.UUID) -> HttpRes
         reminders.stop(ward)
         return redirect("home_reminder", membership_id=ward.pk)
     chosen = Reminder.objects.filter(player=ward).first()
-    begin = {"at": chosen.at, "time_zone": chosen.time_zone, "email": chosen.email} if chosen else {}
+    begin = {name: getattr(chosen, name) for name in ("at", "time_zone", "email", "way")} if chosen else {}
     form = ReminderForm(request.POST or None, initial={"time_zone": ward.studio.time_zone, **begin})
     if request.method == "POST" and form.is_valid():
-        reminders.choose(ward, by=request.user, language=get_language() or "en", **form.cleaned_data)
-        return redirect("home_reminder", membership_id=ward.pk)
-    silent = chosen is not None and reminders.is_silent(chosen)
-    context = {"form": form, "chosen": chosen, "silent": silent, "is_sent": bool(settings.MAIL)}
+        saved = reminders.choose(ward, by=request.user, language=get_language() or "en", **form.cleaned_data)
+        to_device = saved.way == Reminder.Way.DEVICE and not reminder_devices.living(saved)
+        return redirect("device_reminder" if to_device else "home_reminder", membership_id=ward.pk)
+    context = {
+        "form": form,
+        "chosen": chosen,
+        "silent": chosen is not None and reminders.is_silent(chosen),
+        "is_sent": bool(settings.MAIL),
+        "on_devices": chosen is not None and settings.PUSH and chosen.way == Reminder.Way.DEVICE,
+        "go_there": chosen is not None and reminder_devices.go_there(chosen),
+    }
     return _page(request, ward, "reminder.html", "reminder", context)
 
 
@@ -128,7 +136,7 @@ def reminder_stop(request: HttpRequest, key: str) -> HttpResponse:
 
 def _of_letter(key: str) -> Reminder | None:
     try:
-        return reminders.of_letter_key(key)
+        return reminder_letters.of_key(key)
     except BadSignature as wrong:
         raise Http404 from wrong
 
@@ -141,10 +149,13 @@ def _unsigned(request: HttpRequest, template: str, context: dict[str, Any]) -> H
 
 
 @login_required
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def kept(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
-    """What is kept, to hear, to copy, to delete; and who did what with it."""
+    """What is kept, to hear, to copy, to delete; and who did what with it. POST lets a ``milestone`` go by age."""
     ward = of_family(request.user, membership_id)
+    if request.method == "POST":
+        milestones.let_go_of(ward, request.POST.get("milestone", ""))
+        return redirect("home_kept", membership_id=ward.pk)
     return _page(request, ward, "kept.html", "kept", {"page": kept_query.page(ward)})
 
 
@@ -158,7 +169,7 @@ def _page(
     return render(request, PAGES + template, {**shared, **context}, status=status)
 
 
-def _everybody(request: SignedInRequest):  # type: ignore[no-untyped-def]  # a queryset
+def _everybody(request: SignedInRequest) -> QuerySet[Membership]:
     """The wards; somebody of age without any looks after themselves."""
     found = wards(request.user)
     return found if found.exists() else memberships(request.user, (Role.STUDENT,)).filter(of_age=True)

@@ -9,13 +9,14 @@ from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_required
 from django.http import FileResponse, HttpResponse, HttpResponseBase
 from django.shortcuts import render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from assignments import erasure, export, number_tables
 from assignments.home_forms import DeleteForm
 from assignments.queries import kept
 from studio import access_log
-from studio.access import Role, of_family_or_studio
+from studio.access import Role, is_of_family, of_family_or_studio
 from studio.models import User
 from studio.signed_in import SignedInRequest
 
@@ -51,7 +52,13 @@ def delete_everything(request: SignedInRequest, membership_id: uuid.UUID) -> Htt
     """Asks once more, by name; then deletes. For the family and the studio's owner."""
     student = of_family_or_studio(request.user, membership_id, (Role.OWNER,))
     form = DeleteForm(request.POST or None, name=student.user.name)
-    context = {"student": student, "form": form, "backups_forget_days": kept.BACKUPS_FORGET_DAYS}
+    before = "home_kept" if is_of_family(request.user, student.pk) else "person"
+    context = {
+        "student": student,
+        "form": form,
+        "backups_forget_days": kept.BACKUPS_FORGET_DAYS,
+        "back": reverse(before, args=[student.pk]),
+    }
     if request.method == "POST" and form.is_valid():
         erasure.erase(student, by=request.user)
         if not User.objects.filter(pk=request.user.pk).exists():

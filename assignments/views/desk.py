@@ -26,7 +26,14 @@ def desk(
     staff: Membership | None = None,
     studio: Studio | None = None,
 ) -> HttpResponse:
-    """Render a teacher's page. Raises Http404 for anybody who doesn't work in a studio.
+    """Render a teacher's page. Raises Http404 for anybody who doesn't work in a studio; the rest as ``around``."""
+    return render(request, PAGES + template, {**around(request, here, staff, studio), **context}, status=status)
+
+
+def around(
+    request: SignedInRequest, here: str, staff: Membership | None = None, studio: Studio | None = None
+) -> dict[str, Any]:
+    """What stands around every page of a teacher.
 
     ``staff``: the reader's membership, where the view has looked it up already; ``studio``: that of whoever the page is
     about, which for somebody who works in several may be another than the one that their pages are turned to.
@@ -34,7 +41,7 @@ def desk(
     turned_to = staff or staff_membership(request.user)
     is_away = studio is not None and studio.pk != turned_to.studio_id
     staff = get_object_or_404(memberships(request.user, STAFF), studio=studio) if is_away else turned_to
-    shared = {
+    return {
         "here": here,
         "studio_name": staff.studio.name,
         "who": staff.user.name,
@@ -42,7 +49,6 @@ def desk(
         "away": staff if is_away else None,
         "turned_to": turned_to,
     }
-    return render(request, PAGES + template, {**shared, **context}, status=status)
 
 
 def slip_page(request: SignedInRequest, member: Membership, slip: SignIn) -> HttpResponse:
@@ -54,6 +60,11 @@ def slip_page(request: SignedInRequest, member: Membership, slip: SignIn) -> Htt
 def decides(staff: Membership) -> bool:
     """Assistants see and hear; owners and teachers decide too."""
     return staff.role in DECIDERS
+
+
+def by_script(request: SignedInRequest) -> bool:
+    """Whether a page's own script asks, which wants an answer and no page."""
+    return request.headers.get("X-Requested-With") == "fetch"
 
 
 def day_in(text: str) -> dt.date | None:

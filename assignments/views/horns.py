@@ -12,9 +12,9 @@ IN_HAND = "horn"  # key of the session
 PAGES = "assignments/student/"
 
 
-def base_for(is_own: bool) -> str:
-    """What a page stands on: the student’s ground, or for somebody else who may see it a page without it."""
-    return PAGES + ("page.html" if is_own else "plain_page.html")
+def base_for(*, is_own: bool, at_desk: bool) -> str:
+    """What a page stands on: the student’s ground, for the staff their own, for the family a page without either."""
+    return PAGES + ("page.html" if is_own else "desk_page.html" if at_desk else "plain_page.html")
 
 
 def own_horn(request: SignedInRequest) -> Horn:

@@ -61,12 +61,11 @@ def _given(request: SignedInRequest, horns: Sequence[Horn]) -> list[many.Given]:
 
 
 def _give(form: ManyForm, staff: Membership) -> list[many.Given]:
-    sent, by, horns = form.cleaned_data, staff.user, form.chosen
-    first: dt.date = sent["starts_on"]
+    sent, by, horns, first = form.cleaned_data, staff.user, form.chosen, form.first_day
     if sent["what"] == AGAIN:
         return many.again(horns, by=by, starts_on=first)
     if sent["what"] == PAUSE:
-        return many.pause(horns, by=by, starts_on=first, until_on=sent["until_on"], words=sent["reason"])
+        return many.pause(horns, by=by, starts_on=sent["starts_on"], until_on=sent["until_on"], words=sent["reason"])
     routine = routine_rows.chosen(staff.studio, sent["routine"])
     fields = {name: sent[name] for name in ("budget_minutes", "beats_per_minute", "focus", "words")}
     return many.give(horns, by=by, routine=routine, starts_on=first, pins=form.picked, **fields)

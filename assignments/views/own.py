@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.csrf import ensure_csrf_cookie
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
-from assignments import access, plans
+from assignments import access, plans, reminder_devices
 from assignments.models import DayPlan
 from assignments.queries import day
 from assignments.student_forms import HurtsForm, MineForm
 from assignments.views.horns import IN_HAND, PAGES, own_horn
+from studio import devices as shared_devices
+from studio import languages
 from studio.models import Horn
 from studio.signed_in import SignedInRequest
 
@@ -48,15 +52,33 @@ def _stopped(request: SignedInRequest, horn: Horn, form: HurtsForm) -> DayPlan |
 @require_http_methods(["GET", "HEAD", "POST"])
 @ensure_csrf_cookie
 def mine(request: SignedInRequest) -> HttpResponse:
-    """Light, type size, horn in hand; what this phone holds is shown by its script."""
+    """Light, type size, language, horn in hand; what this phone holds is shown by its script."""
     horn = own_horn(request)
     horns = [(str(row.pk), row.get_kind_display()) for row in access.horns_of_player(request.user)]
-    now = {"light": request.user.light, "type_size": request.session.get("type_size", ""), "horn": str(horn.pk)}
-    form = MineForm(request.POST or None, horns=horns, initial=now)
+    form = MineForm(request.POST or None, horns=horns, initial=_now(request, horn))
     if request.method == "POST" and form.is_valid():
-        request.user.light = form.cleaned_data["light"]
+        chosen = form.cleaned_data
+        request.user.light = chosen["light"]
         request.user.save(update_fields=["light"])
-        request.session["type_size"] = form.cleaned_data["type_size"]
-        request.session[IN_HAND] = form.cleaned_data.get("horn") or str(horn.pk)
-        return redirect("mine")
-    return render(request, PAGES + "mine.html", {"horn": horn, "form": form})
+        request.session["type_size"] = chosen["type_size"]
+        request.session[IN_HAND] = chosen.get("horn") or str(horn.pk)
+        answer = redirect("mine")
+        languages.choose(request.user, answer, language=chosen["language"], note_names=chosen["note_names"])
+        return answer
+    reminder = reminder_devices.on_offer(horn.player) if shared_devices.of_request(request) is None else None
+    return render(request, PAGES + "mine.html", {"horn": horn, "form": form, "reminder": reminder})
+
+
+@login_required
+@require_POST
+def take_up(request: SignedInRequest, horn_id: uuid.UUID) -> HttpResponse:
+    """Another horn of one's own in hand: from here on the pages are about it."""
+    request.session[IN_HAND] = str(access.horn_of_player(request.user, horn_id).pk)
+    return redirect("today")
+
+
+def _now(request: SignedInRequest, horn: Horn) -> dict[str, str]:
+    """What holds, by field."""
+    user = request.user
+    of_person = {"light": user.light, "language": user.language, "note_names": user.note_names}
+    return {**of_person, "type_size": request.session.get("type_size", ""), "horn": str(horn.pk)}

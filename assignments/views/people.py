@@ -144,12 +144,12 @@ def _do(request: SignedInRequest, what: str, student: Membership, sent: dict[str
     elif what == "withdraw":
         permission.take_back(student=student, by=request.user)
     elif what == "part":
-        home = get_object_or_404(student.guardians, pk=_uuid(request.POST.get("guardian_id")))
+        home = get_object_or_404(student.guardians, pk=key_in(request.POST.get("guardian_id", "")))
         enrolment.part(student, guardian=home, by=request.user)
         if request.POST.get("back") == "people":
             return redirect("people")
     elif what == "put_away":
-        enrolment.put_horn_away(get_object_or_404(student.horns, pk=_uuid(request.POST.get("horn_id"))))
+        enrolment.put_horn_away(get_object_or_404(student.horns, pk=key_in(request.POST.get("horn_id", ""))))
     elif what not in sent or not sent[what].is_valid():
         return None
     else:
@@ -191,13 +191,6 @@ def _details(student: Membership) -> dict[str, Any]:
         "ends_on": student.ends_on,
         "of_age": student.of_age,
     }
-
-
-def _uuid(text: str | None) -> uuid.UUID | None:
-    try:
-        return uuid.UUID(text or "")
-    except ValueError:
-        return None
 
 
 def _status(request: SignedInRequest) -> int:

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.csrf import csrf_exempt, ensure_csrf_cookie
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from assignments import access, plans, portions, takes
 from assignments.exercises import MOVED
@@ -19,6 +19,7 @@ from assignments.queries import parts, playing
 from assignments.queries import where as where_query
 from assignments.refusals import Refusal
 from assignments.student_forms import TakeFileForm
+from assignments.views.desk import around
 from assignments.views.horns import PAGES, base_for, own_horn
 from studio.access import DECIDERS
 from studio.signed_in import SignedInRequest
@@ -75,7 +76,10 @@ def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
 def _playing(request: SignedInRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
     refusal = _refusal(of, page.plan)
     if refusal:
-        return render(request, PAGES + "refused.html", {"refusal": refusal, "here": "today"}, status=refusal.status)
+        context = {"refusal": refusal, "here": "today"}
+        answer = render(request, PAGES + "refused.html", context, status=refusal.status)
+        answer.headers["Footing-Refusal"] = refusal.code  # a page that stands open asks for it: allowed.js
+        return answer
     work = page.work(begin_with, _spot(request))
     return render(request, PAGES + "play.html", {"page": page, "work": work, "here": "today"})
 
@@ -111,10 +115,13 @@ def day_files(request: SignedInRequest) -> HttpResponse:
 
 
 @csrf_exempt  # the phone's own recorder knows no token; nothing is taken in here
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def shared_files(request: HttpRequest) -> HttpResponse:
-    """Where a phone's recorder shares to. The service worker takes the files; without it they stay in the recorder."""
-    return redirect(reverse("day_files") + "?again")
+    """Where a phone's recorder shares to. The service worker takes the files; without it they stay in the recorder.
+
+    A browser that opens the address again, as its way back does, shares nothing.
+    """
+    return redirect(reverse("day_files") + "?again" if request.method == "POST" else "today")
 
 
 @login_required
@@ -169,7 +176,14 @@ def take(request: SignedInRequest, take_id: uuid.UUID) -> HttpResponse:
     found = access.take_within_sight(request.user, take_id)
     is_teacher = access.teaches(request.user, found.horn)
     page = where_query.page(found, of_staff=is_teacher)
-    base = base_for(page.horn.player.user_id == request.user.pk)
+    is_own = page.horn.player.user_id == request.user.pk
+    at_desk = is_teacher and not is_own
     may_keep = bool(found.analysis.audio) and access.teaches(request.user, found.horn, DECIDERS)
-    context = {"page": page, "base": base, "here": "today", "may_keep": may_keep, "is_teacher": is_teacher}
+    context = {
+        **(around(request, "studio_today", studio=found.horn.studio) if at_desk else {"here": "today"}),
+        "base": base_for(is_own=is_own, at_desk=at_desk),
+        "page": page,
+        "may_keep": may_keep,
+        "at_desk": at_desk,
+    }
     return render(request, PAGES + "take.html", context)

@@ -13,7 +13,7 @@ from assignments import rule_changes
 from assignments.queries import rules as rules_query
 from assignments.refusals import Refusal
 from assignments.rule_forms import RuleForm, initial
-from assignments.views.desk import PAGES, desk
+from assignments.views.desk import PAGES, by_script, desk
 from studio.access import DECIDERS, horn_for_staff, staff_membership
 from studio.models import Horn, Studio
 from studio.signed_in import SignedInRequest
@@ -50,7 +50,7 @@ def _rule(request: SignedInRequest, studio: Studio, horn: Horn | None) -> HttpRe
     tried = page.foresee(form.asked) if sent else None
     context = {"page": page, "form": form, "refused": refused, "tried": tried, "now": page.foresee(page.asked)}
     status = 400 if request.method == "POST" and (refused or not sent) else 200
-    if request.headers.get("X-Requested-With") == "fetch":
+    if by_script(request):
         return render(request, PAGES + "_foreseen.html", context, status=status)
     return desk(request, "rule.html", "studio_today" if horn else "routines", context, status, studio=studio)
 

@@ -6,11 +6,8 @@ from django import forms
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import redirect
 
+from assignments.views.desk import by_script
 from studio.signed_in import SignedInRequest
-
-
-def by_script(request: SignedInRequest) -> bool:
-    return request.headers.get("X-Requested-With") == "fetch"
 
 
 def arrived(request: SignedInRequest, address: str) -> HttpResponse:

@@ -45,7 +45,7 @@ def practice_card_pdf(request: SignedInRequest, horn_id: uuid.UUID) -> HttpRespo
 @require_safe
 def month_pdf(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     """One student's month on one sheet, for the family."""
-    from assignments.sheets import month  # noqa: PLC0415
+    from assignments.sheets import month  # noqa: PLC0415  # what draws comes with the first sheet
 
     student = of_family_or_studio(request.user, membership_id)
     at_home = is_of_family(request.user, membership_id)
@@ -54,7 +54,7 @@ def month_pdf(request: SignedInRequest, membership_id: uuid.UUID) -> HttpRespons
 
 
 def _card(request: SignedInRequest, horn_id: uuid.UUID) -> tuple[card_query.CardPage, Sheet]:
-    from assignments.sheets import card  # noqa: PLC0415
+    from assignments.sheets import card  # noqa: PLC0415  # what draws comes with the first sheet
 
     horn = access.horn_within_sight(request.user, horn_id)
     page = card_query.page(horn, horn.studio.today())
@@ -66,7 +66,7 @@ def _paper(request: SignedInRequest) -> Paper:
 
 
 def _file(sheet: Sheet, name: str) -> HttpResponse:
-    from assignments.sheets import pdf  # noqa: PLC0415
+    from assignments.sheets import pdf  # noqa: PLC0415  # what draws comes with the first sheet
 
     answer = HttpResponse(pdf.drawn(sheet), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{name}"'

@@ -14,14 +14,17 @@ from django.views.decorators.http import require_safe
 STYLES = ("base", "parts", "pictures", "student", "print")
 FONTS = ("accidentals", "alegreya-700", "alegreya-sans-500", "alegreya-sans-800")
 SCRIPTS = (
-    *("after", "board", "file_form", "hear", "inbox", "levels", "listening", "matching", "microphone", "mine"),
-    *("phases", "play", "progress", "range", "run", "sender", "set_up", "shell", "sound_check", "store"),
+    *("after", "allowed", "board", "click", "click_ear", "count_in", "file_form", "hear", "inbox", "levels"),
+    *("listening", "matching", "microphone", "mine"),
+    *("phases", "play", "player", "progress", "range", "run", "sender", "set_up", "sha256", "shell", "sound_check"),
+    *("store", "tape", "writing"),
 )
 KEPT = (  # what the pages that open without network need of the static files
     *(f"studio/css/{name}.css" for name in STYLES),
     *(f"studio/fonts/{name}.woff2" for name in FONTS),
     "studio/icons/footing.svg",
     "assignments/student.css",
+    "assignments/play.css",
     *(f"assignments/{name}.js" for name in SCRIPTS),
 )
 

@@ -28,13 +28,16 @@ def colleague(request: SignedInRequest, membership_id: uuid.UUID) -> HttpRespons
     if what in NEW_WAYS_IN:
         return NEW_WAYS_IN[what](request, _resettable(request, member))
     begin = {"role": member.role, "ends_on": member.ends_on}
-    place = PlaceForm(request.POST if what == "place" else None, member=member, initial=begin)
+    place = PlaceForm(request.POST if what == "place" else None, initial=begin)
     others = people_query.teachers(member.studio).exclude(pk=member.pk)
     over = HandOverForm(request.POST if what == "hand_over" else None, teachers=others)
     if what == "place" and place.is_valid():
         sent = place.cleaned_data
-        enrolment.change_place(member, role=sent["role"], ends_on=sent["ends_on"], by=request.user)
-        return redirect("colleague", membership_id=member.pk)
+        try:
+            enrolment.change_place(member, role=sent["role"], ends_on=sent["ends_on"], by=request.user)
+            return redirect("colleague", membership_id=member.pk)
+        except enrolment.PlaceRefusedError as error:
+            place.add_error(None, str(error))
     if what == "hand_over" and over.is_valid():
         enrolment.hand_over(member, to=over.cleaned_data["to"], by=request.user)
         return redirect("colleague", membership_id=member.pk)
@@ -71,7 +74,8 @@ NEW_WAYS_IN = {"sign_out": _sign_out, "passphrase": _new_passphrase, "second_ste
 def log(request: SignedInRequest) -> HttpResponse:
     """Who did what in the studio."""
     owner = staff_membership(request.user, (Role.OWNER,))
-    return desk(request, "log.html", "people", {"entries": logged.of_studio(owner.studio)})
+    context = {"entries": logged.of_studio(owner.studio), "studio": owner.studio}
+    return desk(request, "log.html", "people", context)
 
 
 def _resettable(request: SignedInRequest, member: Membership) -> Membership:

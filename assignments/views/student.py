@@ -20,17 +20,22 @@ from assignments.queries import overtones as overtones_query
 from assignments.queries import range as range_query
 from assignments.queries import today as today_query
 from assignments.student_forms import NoteForm
+from assignments.views.desk import around
 from assignments.views.horns import PAGES, base_for, own_horn
-from studio.access import DECIDERS, STAFF, belongs_somewhere, horns_of_studio, memberships, wards
+from studio import second_step
+from studio.access import DECIDERS, STAFF, belongs_somewhere, memberships, wards
 from studio.signed_in import SignedInRequest
 
 
 @login_required
 @require_safe
 def home(request: SignedInRequest) -> HttpResponse:
-    """Whoever teaches starts in the studio, a guardian at home, whoever plays with today; whoever left is told so."""
+    """Whoever teaches starts in the studio, or where it is opened; a guardian at home, whoever plays with today; and
+    whoever left is told so."""
     if memberships(request.user, STAFF).exists():
         return redirect("studio_today")
+    if second_step.is_owed(request.user):  # also of whoever has a child here: else the studio would just be missing
+        return redirect("second_step")
     if not belongs_somewhere(request.user):
         return render(request, "studio/nowhere.html")
     return redirect("at_home" if wards(request.user).exists() else "today")
@@ -76,15 +81,18 @@ def one_tone(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
         return redirect("one_tone", try_id=try_id)
     teacher = request.user if not is_own and access.teaches(request.user, played.horn) else None
     page = one_tone_query.page(played, teacher=teacher)
-    may_decide = teacher is not None and horns_of_studio(teacher, DECIDERS).filter(pk=played.horn_id).exists()
+    decides = teacher is not None and access.teaches(teacher, played.horn, DECIDERS)
     context = {
+        **(around(request, "studio_today", studio=played.horn.studio) if teacher else {"here": "range"}),
+        "base": base_for(is_own=is_own, at_desk=teacher is not None),
         "page": page,
         "form": form,
         "is_own": is_own,
-        "may_decide": may_decide,
+        "may_decide": decides and played.horn.put_away_on is None,
+        "may_take_back": decides,
         "is_teacher": teacher is not None,
     }
-    return render(request, PAGES + "one_tone.html", context | {"base": base_for(is_own), "here": "range"})
+    return render(request, PAGES + "one_tone.html", context)
 
 
 @login_required

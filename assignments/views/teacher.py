@@ -19,8 +19,8 @@ from assignments.queries import overtones as overtones_query
 from assignments.queries import student as student_query
 from assignments.queries import studio as studio_query
 from assignments.refusals import Refusal
-from assignments.views.desk import day_in, desk
-from assignments.views.sent_sound import arrived, by_script, told, what_is_missing
+from assignments.views.desk import by_script, day_in, desk
+from assignments.views.sent_sound import arrived, told, what_is_missing
 from studio.access import DECIDERS, horn_for_staff, staff_membership
 from studio.models import Horn, User
 from studio.signed_in import SignedInRequest
@@ -125,7 +125,7 @@ def heard(request: SignedInRequest, try_id: uuid.UUID) -> HttpResponse:
     played = access.try_within_sight(request.user, try_id)
     horn_for_staff(request.user, played.horn_id)
     hearings.note_try(played, request.user)
-    if request.headers.get("X-Requested-With") == "fetch":
+    if by_script(request):
         return HttpResponse(status=204)
     return redirect("take_audio", take_id=played.take_id)
 

@@ -16,8 +16,8 @@ from assignments.models import Demonstration, Try
 from assignments.queries import demonstrations as demonstrations_query
 from assignments.refusals import Refusal
 from assignments.sound_forms import DemonstrationForm, LessonTakeForm, SoundForm
-from assignments.views.desk import desk, key_in
-from assignments.views.sent_sound import arrived, by_script, told, what_is_missing
+from assignments.views.desk import by_script, desk, key_in
+from assignments.views.sent_sound import arrived, told, what_is_missing
 from studio.access import DECIDERS, STAFF, horn_for_staff, horns_of_staff, staff_membership
 from studio.models import Membership
 from studio.signed_in import SignedInRequest

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.template.defaultfilters import date as date_words
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from assignments import routines as routine_rows
 from assignments import weeks
 from assignments.exercises import MINUTES
 from assignments.forms import WeekForm, pairs
+from assignments.queries import many as many_query
 from assignments.queries import week as week_query
 from assignments.refusals import Refusal
 from assignments.views.desk import desk
-from studio.access import DECIDERS, horn_for_staff
+from studio.access import DECIDERS, horn_for_staff, memberships
 from studio.models import Horn
 from studio.signed_in import SignedInRequest
 
@@ -56,10 +64,24 @@ def _set(request: SignedInRequest, horn: Horn) -> HttpResponse:
                 pins=form.picked(),
                 excluded_written_midi=sent["left_out"],
             )
+            messages.success(request, _told(request, horn, sent["ends_on"]))
             return redirect("student", horn_id=horn.pk)
         except Refusal as refusal:
             refused, status = refusal.text, refusal.status
     return _week_page(request, horn, form, _as_sent(request), refused, status)
+
+
+def _told(request: SignedInRequest, horn: Horn, until_on: dt.date) -> SafeString:
+    """That it was set, and the way on to whoever still wants one."""
+    words = _("%(name)s has this week, until %(day)s.") % {
+        "name": horn.player.user.get_short_name(),
+        "day": date_words(until_on, "l j F"),
+    }
+    after = many_query.next_without(memberships(request.user, DECIDERS).filter(studio=horn.studio)[0], horn)
+    if after is None:
+        return format_html("{}", words)
+    on = _("Next: %(name)s’s week") % {"name": after.player.user.get_short_name()}
+    return format_html('{} <a href="{}">{}</a>', words, reverse("week", args=[after.pk]), on)
 
 
 def _week_page(

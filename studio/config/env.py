@@ -7,6 +7,7 @@ for, so a misspelt ``FOOTING_…`` is found without a second list.
 from __future__ import annotations
 
 import difflib
+import shlex
 from collections.abc import Mapping
 from pathlib import Path
 from urllib.parse import parse_qsl, unquote, urlsplit
@@ -34,6 +35,13 @@ class Environment:
     def items(self, name: str) -> list[str]:
         """The comma-separated values of ``name``."""
         return [item.strip() for item in self.text(name).split(",") if item.strip()]
+
+    def command(self, name: str) -> list[str]:
+        """A program and what it is told, as a shell would part them; nothing else of a shell is understood."""
+        try:
+            return shlex.split(self.text(name))
+        except ValueError as trouble:
+            raise SettingRefused(f"{name} can't be read as a command: {trouble}.") from trouble
 
     def choice(self, name: str, allowed: tuple[str, ...], default: str) -> str:
         value = self.text(name, default)
@@ -169,3 +177,13 @@ def s3_store(bucket: str, endpoint: str, region: str) -> dict[str, object]:
         "file_overwrite": False,
         "querystring_auth": True,
     }
+
+
+def push(wanted: bool, address: str) -> bool:
+    """Browsers take notes from https addresses alone, and their services ask who sends.
+
+    :raises SettingRefused: the site has no such address.
+    """
+    if wanted and not address.startswith("https:"):
+        raise SettingRefused("FOOTING_PUSH needs the site's https address, first in FOOTING_ORIGINS.")
+    return wanted

@@ -11,7 +11,7 @@ import json
 import shutil
 import time
 from collections.abc import Callable, Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 from ipaddress import ip_address
 from pathlib import Path
 
@@ -71,9 +71,14 @@ class Rows:
         yield refused
         waiting = analyses.filter(state="queued")
         yield GaugeMetricFamily("footing_queue_length", "Takes that wait to be measured", value=waiting.count())
-        oldest = waiting.aggregate(at=Min("created_at"))["at"]
-        age_s = (timezone.now() - oldest).total_seconds() if oldest else 0.0
-        yield GaugeMetricFamily("footing_oldest_waiting_seconds", "Age of the oldest of them", value=max(0.0, age_s))
+        age_s = _age_s(waiting.aggregate(at=Min("created_at"))["at"])
+        yield GaugeMetricFamily("footing_oldest_waiting_seconds", "Age of the oldest of them", value=age_s)
+        yield from _to_settle()
+        lately = analyses.filter(measured_at__gt=timezone.now() - LATELY).exclude(fault_code="taken_back")
+        ended = GaugeMetricFamily("footing_ended_lately", "Takes that were over in the last hour", labels=("state",))
+        for state, count in lately.values_list("state").annotate(Count("pk")):
+            ended.add_metric((state,), count)
+        yield ended
         kept = analyses.aggregate(claims=Sum("claims"), lost=Sum("lost"), deaths=Sum("deaths"))
         yield GaugeMetricFamily("footing_claims", "Times that a kept take was taken in hand", value=kept["claims"] or 0)
         yield GaugeMetricFamily("footing_claims_lost", "… and its worker vanished", value=kept["lost"] or 0)
@@ -105,6 +110,21 @@ def swept() -> dict[str, float]:
     except (FileNotFoundError, ValueError):  # none yet, or one that a power cut left unfinished
         return {}
     return counts
+
+
+def _age_s(at: datetime | None) -> float:
+    return max(0.0, (timezone.now() - at).total_seconds()) if at else 0.0
+
+
+def _to_settle() -> Iterator[Metric]:
+    """Takes whose measuring is over and that count for nothing yet: they are in no queue of takes any more."""
+    takes = apps.get_model("assignments", "Take").objects.filter(settled_at=None)
+    over = takes.exclude(analysis__state__in=("queued", "running"))
+    found = over.aggregate(count=Count("pk"), since=Min("analysis__measured_at"))
+    told = "Takes that are measured and wait to be settled"
+    yield GaugeMetricFamily("footing_settling_queue_length", told, value=found["count"])
+    age_s = _age_s(found["since"])
+    yield GaugeMetricFamily("footing_oldest_settling_seconds", "Since the oldest of them was measured", value=age_s)
 
 
 def _service_times() -> Metric:

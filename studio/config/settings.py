@@ -28,6 +28,7 @@ WORKERS = ENV.integer("FOOTING_WORKERS", 1, low=1, high=64)
 TRUSTED_PROXY = ENV.text("FOOTING_TRUSTED_PROXY")  # address of the proxy whose X-Forwarded-… headers are believed
 LOGGING = logs.settings(ENV.choice("FOOTING_LOG_LEVEL", ("DEBUG", "INFO", "WARNING"), "INFO"))
 DEMO_SIGN_INS_FILE = VAR / "demo_sign_ins.txt"
+DEMO_UNPLAYED_FILE = VAR / "demo_unplayed"  # here while the demo students have not played all of their past
 
 # Numeric libraries start a thread per core unless told before their first import; a worker has one core.
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS"):
@@ -55,11 +56,11 @@ elif not SECRET_KEY and not VAR_PROBLEM:
 ALLOWED_HOSTS = [*map(env.host_of, ORIGINS), "localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = ORIGINS
 SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
-SECURE_SSL_REDIRECT = PRODUCTION
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = SECURE_SSL_REDIRECT = PRODUCTION
 SECURE_REDIRECT_EXEMPT = [r"^(healthz|readyz|metrics)$"]  # asked over plain HTTP by the machine next door
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_ENGINE = "studio.sessions"
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"  # said once, and in no cookie
 SESSION_COOKIE_NAME = "__Host-footing" if PRODUCTION else "footing"
 CSRF_COOKIE_NAME = "__Host-footing-csrf" if PRODUCTION else "footing-csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
@@ -70,7 +71,7 @@ PERMISSIONS_POLICY, CONTENT_SECURITY_POLICY = policy.PERMISSIONS, policy.CONTENT
 # --- the application -----------------------------------------------------------------------
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
+    "studio.config.support.SupportConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.messages",
@@ -85,10 +86,10 @@ INSTALLED_APPS = [
     "analysis",
 ]
 MIDDLEWARE = [
-    "django.middleware.security.SecurityMiddleware",
     "studio.config.metrics.Timed",
     "studio.config.headers.Headers",
     "csp.middleware.CSPMiddleware",
+    "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -134,7 +135,7 @@ LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
-PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+PASSWORD_HASHERS = ["studio.hashers.Argon2"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
@@ -144,8 +145,8 @@ AUTH_PASSWORD_VALIDATORS = [
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_RESET_ON_SUCCESS = True
-AXES_DISABLE_ACCESS_LOG = True
+AXES_CLIENT_IP_CALLABLE = "studio.throttle.line_of"
+AXES_RESET_ON_SUCCESS = AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 
@@ -175,9 +176,11 @@ STORAGES = {
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
 }
+WHITENOISE_ALLOW_ALL_ORIGINS = False  # no other site has a use for them
 WHITENOISE_USE_FINDERS = not PRODUCTION  # straight from the packages: no collecting before the first start
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 LARGEST_UPLOAD_BYTES = 150 * 1024 * 1024
+SCANNER = ENV.command("FOOTING_SCANNER")  # a command that reads a recording and ends with 0 where nothing is wrong
 
 # --- letters -------------------------------------------------------------------------------
 
@@ -188,6 +191,7 @@ EMAIL_USE_SSL, EMAIL_USE_TLS = env.mail_in_private(MAIL)
 EMAIL_TIMEOUT = 10  # seconds
 DEFAULT_FROM_EMAIL = ENV.text("FOOTING_MAIL_FROM", "footing@localhost")
 ADDRESS = ORIGINS[0] if ORIGINS else f"http://{HOST}:{PORT}"  # what links in letters begin with
+PUSH = env.push(ENV.flag("FOOTING_PUSH"), ADDRESS)  # notes through the services of the browsers' makers
 
 # --- the REST API --------------------------------------------------------------------------
 
@@ -228,7 +232,6 @@ CELERY_TASK_DEFAULT_QUEUE = "takes"
 SETTLING_QUEUE = "settling"  # whoever is measured does not wait behind those who aren't; and each queue can be counted
 CELERY_TASK_QUEUES = [Queue(name, routing_key=name) for name in (CELERY_TASK_DEFAULT_QUEUE, SETTLING_QUEUE)]
 CELERY_TASK_ROUTES = {"assignments.settle": {"queue": SETTLING_QUEUE}}
-CELERY_TASK_SERIALIZER = "json"
 CELERY_ACCEPT_CONTENT = ["json"]
 CELERY_TASK_IGNORE_RESULT = True  # results are rows
 CELERY_TASK_PUBLISH_RETRY = False  # the row is the truth, the message a nudge: the sweeper sends it again

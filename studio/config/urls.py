@@ -2,16 +2,13 @@
 
 from django.contrib import admin
 from django.urls import include, path
-from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularJSONAPIView
 
+from studio import support
 from studio.config.api_page import ApiPage
 from studio.config.health import alive, ready
 from studio.config.metrics import metrics
 
-to_the_one_door = RedirectView.as_view(  # the framework's own page would ask for no second step
-    pattern_name="sign-in", query_string=True, http_method_names=["get", "head", "post"]
-)
 handler500 = "studio.config.troubles.our_fault"
 urlpatterns = [
     path("healthz", alive, name="alive"),
@@ -19,7 +16,7 @@ urlpatterns = [
     path("metrics", metrics, name="metrics"),
     path("api/", ApiPage.as_view(), name="api-page"),
     path("api/schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
-    path("support/login/", to_the_one_door, name="support-login"),
+    path("support/login/", support.door, name="support-login"),
     path("support/", admin.site.urls),
     path("", include("studio.urls")),
     path("", include("assignments.urls")),

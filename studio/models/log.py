@@ -14,6 +14,7 @@ class LogRow(models.Model):
 
     class What(models.TextChoices):
         SIGNED_IN = "signed_in", _("signed in")
+        GUESSED_AT = "guessed_at", _("typed five wrong passphrases")
         INVITED = "invited", _("made a code")
         UNINVITED = "uninvited", _("took a code back")
         JOINED = "joined", _("joined")

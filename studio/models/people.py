@@ -86,9 +86,7 @@ class Membership(models.Model):
     of_age = models.BooleanField(_("agrees for themselves"), default=False, db_default=False)  # by local rules
     lesson_weekday = models.PositiveSmallIntegerField(null=True, blank=True)  # Monday is 0
     lesson_at = models.TimeField(null=True, blank=True)  # studio-local
-    turned_to_at = models.DateTimeField(
-        null=True, blank=True
-    )  # of somebody who works in several studios: the last wins
+    turned_to_at = models.DateTimeField(null=True, blank=True)  # who works in several studios is in the latest
     tell_teacher_of_pain = models.BooleanField(default=False)  # the family's choice
 
     class Meta:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_required
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -12,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from studio import second_step, sessions
 from studio.access import DECIDERS, Role, memberships
 from studio.door_forms import PassphraseForm
-from studio.models import SecondStep, Session
+from studio.models import SecondStep, Session, User
 from studio.signed_in import SignedInRequest
 
 
@@ -40,9 +41,16 @@ def my_doors(request: SignedInRequest) -> HttpResponse:
         "second_step": SecondStep.objects.filter(user=request.user).first(),
         "may_have_second_step": second_step.is_for(request.user),
         "sessions": [(sessions.place_of(row.session_key), row) for row in _open(request)],
+        "zone": _zone(request.user),
     }
     return render(request, "studio/my_doors.html", context, status=400 if form.errors else 200)
 
 
-def _open(request: SignedInRequest):  # type: ignore[no-untyped-def]  # a queryset
+def _open(request: SignedInRequest) -> QuerySet[Session]:
     return Session.objects.filter(user=request.user, expire_date__gt=timezone.now()).order_by("-seen_at")
+
+
+def _zone(user: User) -> str:
+    """The time zone of the studio they came to last, if they are in one."""
+    member = memberships(user, tuple(Role.values)).order_by("joined_on").last()
+    return member.studio.time_zone if member else "UTC"

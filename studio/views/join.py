@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from studio import invitations, passphrases
@@ -73,4 +77,15 @@ def _accept(
     except CodeRefusedError:
         return redirect("join")
     request.session.pop(SHOWN_CODE, None)
-    return redirect("home") if user else enter(request, member.user, reverse("home"))
+    if user:
+        return redirect("home")
+    logout(request)  # whoever was signed in here
+    answer = enter(request, member.user, reverse("home"))
+    messages.info(request, _name_to_note(member.user))  # into the session that begins with the sign-in
+    return answer
+
+
+def _name_to_note(user: User) -> str:
+    """Said on the first page, once: the passphrase is written down by then, the name was made a moment ago."""
+    name = format_html('<b class="ltr">{}</b>', user.username)
+    return format_html(_("Write this beside your passphrase: you sign in as {name}."), name=name)

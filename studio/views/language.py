@@ -20,11 +20,11 @@ def language(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         raise BadRequest
     chosen = form.cleaned_data
-    if isinstance(request.user, User):
-        request.user.language, request.user.note_names = chosen["language"], chosen["note_names"]
-        request.user.save(update_fields=["language", "note_names"])
     back = request.POST.get("next", "")
     here = url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure())
     response = redirect(back if here else "home")
-    languages.remember(response, chosen["language"])
+    if isinstance(request.user, User):
+        languages.choose(request.user, response, **chosen)
+    else:
+        languages.remember(response, chosen["language"])
     return response

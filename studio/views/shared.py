@@ -6,7 +6,7 @@ import uuid
 
 from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_required
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio import devices as shared_devices
 from studio import pins, sessions
-from studio.access import DECIDERS, memberships, of_family_or_studio, wards
+from studio.access import DECIDERS, memberships, wards
 from studio.door_forms import DeviceForm, PinForm
 from studio.models import Device, Membership, User
 from studio.signed_in import SignedInRequest
@@ -26,7 +26,9 @@ def devices(request: SignedInRequest) -> HttpResponse:
     """Enrol the device in hand. For guardians and those who teach; what comes next on it is “Whose turn?”"""
     players = _players_of(request.user)
     if not players.exists():
-        raise Http404
+        if request.method == "POST" or not memberships(request.user, DECIDERS).exists():
+            raise Http404
+        return render(request, "studio/no_players.html")
     form = DeviceForm(request.POST or None, players=players)
     if request.method == "POST" and form.is_valid():
         chosen = list(form.cleaned_data["players"])
@@ -51,7 +53,7 @@ def end_device(request: SignedInRequest, device_id: uuid.UUID) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def pin(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     """New digits for one child, by the family or those who teach."""
-    player = get_object_or_404(pins.players(), pk=of_family_or_studio(request.user, membership_id).pk)
+    player = get_object_or_404(_players_of(request.user), pk=membership_id)
     form = PinForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         pins.set_pin(player, form.cleaned_data["digits"], by=request.user)
@@ -89,8 +91,9 @@ def turn_of(request: HttpRequest, membership_id: uuid.UUID) -> HttpResponse:
 def _players_of(user: User) -> QuerySet[Membership]:
     """Whom this grown-up may let play on a shared device."""
     studios = [row.studio_id for row in memberships(user, DECIDERS)]
-    found = pins.players().filter(pk__in=wards(user).values("pk")) | pins.players().filter(studio__in=studios)
-    return found.distinct().select_related("user", "studio").order_by("user__name", "pk")
+    taught = pins.of_one_studio(pins.players().filter(studio__in=studios)).values("pk")
+    found = pins.players().filter(Q(pk__in=wards(user).values("pk")) | Q(pk__in=taught))
+    return found.select_related("user", "studio").order_by("user__name", "pk")
 
 
 def _devices_of(user: User) -> QuerySet[Device]:

@@ -8,7 +8,7 @@ from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from studio import devices, throttle
+from studio import devices, founding, throttle
 from studio.forms import SignInForm
 from studio.views.second_step import enter
 
@@ -24,6 +24,9 @@ class SignIn(LoginView):
         if "grown-up" not in request.GET and not request.user.is_authenticated and devices.of_request(request):
             return redirect("whose_turn")
         return super().get(request, *args, **kwargs)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        return super().get_context_data(is_empty=founding.is_empty(), **kwargs)
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """Fifty wrong ones an hour from one address, whatever the names: then nobody there is looked at for a while."""

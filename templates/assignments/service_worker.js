@@ -1,12 +1,13 @@
 {% load static %}// Keeps what Today needs, so that it opens and records without network. Network first, the kept copy as fallback.
 // Recordings and the API are never kept. Pages with people's data go when somebody signs out, is signed out, or hands on.
-// Takes in what the phone's own recorder shares, with or without network.
+// Takes in what the phone's own recorder shares, with or without network. Shows the note of a reminder.
 
 importScripts("{% static 'assignments/inbox.js' %}");
 
 const SHELL = "shell-{{ version }}";
 const PAGES = "pages";
 const LEAVING = "leaving"; // a sign-out that found no network
+const NOTES = "notes"; // the pages on which notes were asked for on this device (device.js puts them in)
 const ALWAYS = [{% for name in names %}"{% static name %}", {% endfor %}"{% url 'offline' %}", "{% url 'offline_turn' %}", "{% url 'offline_form' %}"];
 const KEPT_PAGES = /^\/(today\/|today\/set-up\/|today\/play\/|today\/files\/|hurts\/|mine\/|range\/|exercises\/[0-9a-f-]+\/)$/;
 const NEVER = /^\/(api|takes|support|studio)\//;
@@ -36,6 +37,10 @@ async function clearPages() {
   await caches.delete(PAGES);
 }
 
+async function letGo(request) {
+  await (await caches.open(PAGES)).delete(request, { ignoreSearch: true, ignoreVary: true });
+}
+
 function dated(response) {
   const headers = new Headers(response.headers);
   headers.set(KEPT_AT, new Date().toISOString());
@@ -50,7 +55,7 @@ async function fromNetwork(request, cacheName) {
     const copy = response.clone();
     const cache = await caches.open(cacheName);
     await cache.put(request, cacheName === PAGES ? dated(copy) : copy);
-  }
+  } else if (response.status === 403) await letGo(request); // shut by now: nobody records on a copy of when it was open
   return response;
 }
 
@@ -95,10 +100,18 @@ async function handOn(request) {
   }
 }
 
+// The studio forgets the device too; here it is forgotten without network as well.
+async function endNotes() {
+  const known = await self.registration.pushManager?.getSubscription();
+  await known?.unsubscribe();
+  await caches.delete(NOTES);
+}
+
 // Who signs out without network, or while the studio is down, leaves nothing to see; the studio hears of it before anybody
 // opens a page again.
 async function signOut(request) {
   await clearPages();
+  endNotes();
   const told = request.clone();
   const answer = await fetch(request).catch(() => null);
   if (isHeard(answer)) return answer;
@@ -179,4 +192,42 @@ self.addEventListener("fetch", (event) => {
 self.addEventListener("message", (event) => {
   const keep = (event.data?.keep ?? []).map((path) => fromNetwork(new Request(path), PAGES).catch(() => null));
   event.waitUntil(Promise.all(keep));
+});
+
+// --- the note of a reminder --------------------------------------------------------
+
+// Its words come sealed, in the reader's language, and name nobody.
+self.addEventListener("push", (event) => {
+  const { title, body, lang, icon, open } = event.data.json();
+  event.waitUntil(self.registration.showNotification(title, { body, lang, icon, tag: "reminder", data: { open } }));
+});
+
+// The browser has a new address for notes: each page on which they were asked for here is told, by its own form.
+self.addEventListener("pushsubscriptionchange", (event) => event.waitUntil(moveNotes()));
+
+async function moveNotes() {
+  for (const { url } of await (await caches.open(NOTES)).keys()) await moveNotesOf(url);
+}
+
+async function moveNotesOf(page) {
+  const answer = await fetch(page);
+  const words = answer.ok && !answer.redirected ? await answer.text() : "";
+  const [, key] = words.match(/ data-site-key="([^"]+)" data-here=/) ?? [];
+  if (!key) return; // nobody wants them here any more
+  const given = await self.registration.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: key });
+  const { endpoint, keys } = given.toJSON();
+  const [, csrfmiddlewaretoken] = words.match(/name="csrfmiddlewaretoken" value="([^"]+)"/);
+  const fields = { what: "add", csrfmiddlewaretoken, endpoint, public_key: keys.p256dh, auth: keys.auth };
+  await fetch(page, { method: "POST", body: new URLSearchParams(fields), redirect: "manual" });
+}
+
+async function openPage(path) {
+  const pages = await self.clients.matchAll({ type: "window", includeUncontrolled: true });
+  const there = pages.find((page) => new URL(page.url).pathname === path);
+  return there ? there.focus() : self.clients.openWindow(path);
+}
+
+self.addEventListener("notificationclick", (event) => {
+  event.notification.close();
+  event.waitUntil(openPage(event.notification.data.open));
 });

@@ -6,8 +6,6 @@ import heapq
 import random
 from dataclasses import dataclass
 
-MINUTE_S = 60.0
-
 
 @dataclass(frozen=True, slots=True)
 class Evening:

@@ -13,7 +13,17 @@ from pathlib import Path
 
 import pytest
 from django.db import connection
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Playwright, Request, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Error,
+    Page,
+    Playwright,
+    Request,
+    expect,
+    sync_playwright,
+)
 
 from tests import people
 
@@ -23,6 +33,7 @@ CHROMIUM = "/usr/bin/chromium"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 900}
 NETWORK_WAS_OFF = "net::ERR_INTERNET_DISCONNECTED"
+expect.set_options(timeout=20_000)  # what a page comes to on a slow machine; by itself five seconds
 
 
 @dataclass
@@ -36,7 +47,13 @@ class Device:
     expected: list[str] = field(default_factory=lambda: [NETWORK_WAS_OFF])  # parts of errors that the test brings about
 
     def open(self, path: str) -> Page:
-        self.page.goto(self.site + path)
+        """Goes there; asked again, as a person does, where the page itself was just leaving for another."""
+        try:
+            self.page.goto(self.site + path)
+        except Error as broken_off:
+            if "net::ERR_ABORTED" not in broken_off.message:
+                raise
+            self.page.goto(self.site + path)
         return self.page
 
     def sign_in(self, username: str) -> Page:
@@ -115,7 +132,7 @@ def _devices(driver: Playwright, deaf: Browser, site: str) -> Iterator[Callable[
         if microphone and allowed:
             context.grant_permissions(["microphone"], origin=site)
         devices.append(Device(context, context.new_page(), site))
-        _listen(devices[-1])
+        listen(devices[-1])
         return devices[-1]
 
     yield start
@@ -133,7 +150,7 @@ def _ears(microphone: Path, *, allowed: bool) -> list[str]:
     return [*asking, "--use-fake-device-for-media-stream", file]
 
 
-def _listen(device: Device) -> None:
+def listen(device: Device) -> None:
     def said(message: ConsoleMessage) -> None:
         if message.type == "error":
             device.troubles.append(message.text)

@@ -83,13 +83,13 @@ def test_a_unison_is_set_read_recorded_and_heard_together(device, pair, tmp_path
     phone = device(microphone=sounds.played([(67, "mf")], tmp_path / "horn.wav", beats_per_minute=day.QUICK))
     phone.sign_in("pim")
     record(phone)
-    day.wait(phone.page, lambda: Take.objects.filter(exercise__part__horn=pair[0]).exists(), 30)
+    day.wait(phone.page, lambda: Take.objects.filter(exercise__part__horn=pair[0]).exists())
     low = ToneSpec(written_midi=72, seconds=3.0, faults=Faults(cents=-25.0))
     tone = render([low], "tenor", seed=4)[0]  # in a file larger than what a page decodes to play it alone
     write(tmp_path / "tenor.wav", (sounds.quiet(30.0), tone), "wav")
     theirs = Exercise.objects.get(part__horn=pair[1])
     send(theirs, pair[1].studio.today(), (tmp_path / "tenor.wav").read_bytes())
-    day.wait(desk.page, lambda: Take.objects.filter(settled_at__isnull=False).count() == 2, 60)
+    day.wait(desk.page, lambda: Take.objects.filter(settled_at__isnull=False).count() == 2)
 
     desk.page.reload()
     expect(desk.page.locator("main")).to_contain_text("2 of 2 have sent it.")

@@ -51,6 +51,9 @@ def test_a_scanned_code_brings_a_student_in_and_the_familys_opens_the_microphone
     desk.page.click("text=Make the code")
     expect(desk.page.locator("svg.qr")).to_be_visible()
     code = printed(desk.page)
+    desk.page.evaluate("window.print = () => { document.title = 'to the printer'; }")
+    desk.page.get_by_role("button", name="Print").click()
+    expect(desk.page).to_have_title("to the printer")
 
     phone = device()
     asked = foreign(phone)
@@ -85,6 +88,7 @@ def test_a_scanned_code_brings_a_student_in_and_the_familys_opens_the_microphone
     assert Consent.objects.get().given_by == "Una Harbour"
     for word in ("Month", "Messages", "Kept"):
         page.click(f"nav.words >> text={word}")
+        expect(page.locator("nav.words [aria-current]")).to_have_text(word)  # it has come
         assert fits(page)
     page.click("nav.words >> text=Permission")
     page.click("text=Take it back, delete the recordings")
@@ -113,8 +117,7 @@ def test_a_family_shares_a_tablet_and_the_next_child_finds_nothing_of_the_last(d
     page.click("text=Open my pages")
     expect(page.locator("header.top")).to_contain_text("Pim")
     page.wait_for_function("navigator.serviceWorker.controller !== null || navigator.serviceWorker.ready")
-    tablet.open("/mine/")
-    page.locator("form[action='/sign-out/'] button").click()
+    page.get_by_role("button", name="Somebody else’s turn").click()
     expect(page.locator("h1")).to_have_text("Whose turn?")
     assert page.evaluate("caches.open('pages').then((cache) => cache.keys()).then((keys) => keys.length)") == 0
     page.click("text=Ottilie Fenn")

@@ -54,26 +54,27 @@ def test_a_day_is_begun_paused_and_ended_by_keyboard_alone(phone):
     page.wait_for_url("**/after/", timeout=30_000)
 
 
-@pytest.mark.parametrize(
-    "path",
-    ["/today/", "/today/set-up/", "/today/play/", "/today/files/", "/range/", "/after/", "/hurts/", "/mine/"],
-)
-def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, path, tmp_path):
+PATHS = ("/today/", "/today/set-up/", "/today/play/", "/today/files/", "/range/", "/after/", "/hurts/", "/mine/")
+
+
+def test_at_twice_the_type_nothing_leaves_a_narrow_page(phone, tmp_path):
     phone.open("/mine/")
     phone.page.get_by_label("very large").check()
     with phone.page.expect_navigation():
         phone.page.locator("button[form=mine]").click()
-    page = phone.open(path)
-    assert page.evaluate("document.documentElement.dataset.type") == "200"
-    if path == "/today/play/":
-        page.click("[data-do=start]")
-        expect(page.locator(".tone").first).to_be_visible()
-    if path == "/today/files/":
-        page.set_input_files("[name=chosen]", tmp_path / "horn.wav")
-        expect(page.locator("#files select")).to_be_visible(timeout=20_000)
-    page.wait_for_timeout(500)
-    assert page.evaluate(OVERFLOWING) == []
-    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    found = {}
+    for path in PATHS:
+        page = phone.open(path)
+        assert page.evaluate("document.documentElement.dataset.type") == "200"
+        if path == "/today/play/":
+            page.click("[data-do=start]")
+            expect(page.locator(".tone").first).to_be_visible()
+        if path == "/today/files/":
+            page.set_input_files("[name=chosen]", tmp_path / "horn.wav")
+            expect(page.locator("#files select")).to_be_visible()
+        page.wait_for_timeout(500)
+        found[path] = page.evaluate(OVERFLOWING), page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    assert found == dict.fromkeys(PATHS, ([], True))
 
 
 def test_the_space_key_pauses_while_the_page_waits_for_the_player(device, site, tmp_path):
@@ -82,7 +83,41 @@ def test_the_space_key_pauses_while_the_page_waits_for_the_player(device, site, 
     phone = device(microphone=silence)
     phone.sign_in("pim")
     day.play(phone.page, phone.site)
-    expect(phone.page.locator("[data-when=waiting]").first).to_be_visible(timeout=15_000)
+    expect(phone.page.locator("[data-when=waiting]").first).to_be_visible(timeout=40_000)
     phone.page.locator("body").evaluate("document.activeElement.blur()")
     phone.page.keyboard.press("Space")
     expect(phone.page.locator("h1:visible")).to_have_text(["Pause"])
+
+
+def test_sixteen_beats_fit_a_narrow_page_at_twice_the_type(device, site, tmp_path):
+    week = day.student().weeks.get()
+    work = week.exercises.create(position=9, kind="long_swells", stage=0)
+    one = device(microphone=day.sound(tmp_path / "horn.wav"), viewport=NARROW)
+    page = one.sign_in("pim")
+    one.open(f"/exercises/{work.pk}/?play=1")
+    page.click("[data-do=anyway]")
+    page.click("[data-do=start]")
+    expect(page.locator(".to-play:visible .beats li.now")).to_have_count(1)
+    for size in ("", "200"):
+        page.evaluate("size => (document.documentElement.dataset.type = size)", size)
+        expect(page.locator(".to-play:visible .board")).to_have_count(1)
+        assert page.evaluate(OVERFLOWING) == []
+
+
+PLAYED = """async () => {
+  const { Board } = await import('/static/assignments/board.js');
+  document.querySelector('main').innerHTML = '<div id="panel"><svg><g class="heard"></g></svg></div>';
+  const board = new Board(document.getElementById('panel'), null), seen = [];
+  for (const beat of [0.1, 0.5, 0.9, 1.1]) {
+    board.at(beat, 8);
+    if (beat < 1) board.hear(beat, -20);
+    seen.push(document.querySelectorAll('.stroke').length);
+  }
+  return seen;
+}"""
+
+
+@pytest.mark.parametrize(("motion", "seen"), [("no-preference", [1, 2, 3, 3]), ("reduce", [0, 0, 0, 3])])
+def test_strokes_flow_and_appear_beat_by_beat_where_nothing_is_to_move(device, site, motion, seen):
+    page = device(reduced_motion=motion).open("/sign-in/")
+    assert page.evaluate(PLAYED) == seen

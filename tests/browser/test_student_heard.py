@@ -27,12 +27,17 @@ WAITS = """async ({ levels, everyMs, heldMs, heldFromBeat }) => {
   let waits = 0;
   let isHeld = !heldMs;
   return new Promise((done) => {
+    const ends = () => done([waits, run.phase]);
     const run = new Run(work, {
       open: async () => microphone,
+      leadMs: () => 0,
       committed() {},
       levels: () => ({ now: () => ({ db: levels.findLast(([beat]) => run.beat >= beat)[1], peak: 0 }) }),
       show(one) {
-        if (one.phase === 'waiting') waits += 1;
+        if (one.phase === 'waiting') {
+          waits += 1;
+          setTimeout(ends, 1200);
+        } else if (one.phase !== 'playing' || one.beat >= 7.5) ends();
         if (!isHeld && one.beat >= heldFromBeat) {
           isHeld = true;
           holdDatabase();
@@ -40,7 +45,6 @@ WAITS = """async ({ levels, everyMs, heldMs, heldFromBeat }) => {
       },
     });
     run.start();
-    setTimeout(() => done([waits, run.phase]), 3900); // just before the first tone ends
   });
 }"""
 QUIET_DB, PLAYED_DB = -60, -20

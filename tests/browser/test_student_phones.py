@@ -104,7 +104,7 @@ def plays(phone, until: int = 2) -> None:
 def ends(phone, places: list[int]) -> None:
     phone.page.click("[data-do=pause]")
     phone.page.click("[data-do=finish]")
-    day.wait(phone.page, lambda: Take.objects.count() >= len(places), 60)
+    day.wait(phone.page, lambda: Take.objects.count() >= len(places))
     assert sorted(day.received()) == places
 
 
@@ -114,7 +114,7 @@ def heading(phone):
 
 def measured(phone) -> list[str]:
     """The outcomes, once everything that came is measured."""
-    day.wait(phone.page, lambda: not Take.objects.filter(settled_at=None).exists(), 60)
+    day.wait(phone.page, lambda: not Take.objects.filter(settled_at=None).exists())
     return [tried.outcome for take in Take.objects.all() for tried in take.tries.all()]
 
 
@@ -172,9 +172,7 @@ def test_ears_that_sleep_until_a_tap_are_woken_by_one(phone_that, tmp_path):
 def test_a_call_that_mutes_the_microphone_costs_the_tone_in_progress_alone(phone_that):
     phone = phone_that(KEEP_STREAMS)
     day.play(phone.page, phone.site)
-    expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=60_000)
-    phone.page.wait_for_timeout(1500)
-    phone.page.evaluate(CALL)
+    day.in_a_tone(phone.page, 2, CALL)
     expect(heading(phone)).to_have_text(["The microphone went away"])
     phone.page.click("[data-do=resume]")
     expect(phone.page.locator(".tone").nth(3)).to_be_visible(timeout=60_000)
@@ -204,9 +202,7 @@ def test_a_window_that_keeps_nothing_says_so_before_anybody_plays(phone_that):
 def test_a_phone_that_fills_up_inside_a_tone_says_so_at_once_and_asks_that_tone_again(phone_that):
     phone = phone_that(FULL_INSIDE_A_TONE)
     day.play(phone.page, phone.site)
-    expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=60_000)
-    phone.page.wait_for_timeout(1200)
-    phone.page.evaluate("window.full = true")
+    day.in_a_tone(phone.page, 2, "window.full = true")
     expect(heading(phone)).to_have_text(["This phone is full"])
     phone.page.evaluate("window.full = false")
     phone.page.click("[data-do=resume]")

@@ -7,7 +7,7 @@ from playwright.sync_api import expect
 
 from assignments.models import DayPlan
 from tests import builders, people
-from tests.browser import sounds
+from tests.browser import day, sounds
 from tests.browser.conftest import ROOT, Device
 
 K_WEIGHTING_48_KHZ = {  # ITU-R BS.1770-4, tables 1 and 2
@@ -39,9 +39,8 @@ def test_the_horn_is_heard_and_each_step_goes_on_by_itself(device, plan, tmp_pat
     expect(phone.page.locator("[data-word=help_off]")).to_be_visible()
     expect(phone.page.locator('.check use[href="#mark-hit"]')).to_have_count(4)  # heard, and a sign that the page has
     expect(phone.page).to_have_url(phone.site + "/today/play/")
-    phone.page.wait_for_timeout(500)
-    plan.refresh_from_db()
-    check = plan.sound_check
+    day.wait(phone.page, lambda: DayPlan.objects.get().sound_check is not None)
+    check = DayPlan.objects.get().sound_check
     assert (check["softest_db"], check["loudest_db"]) == pytest.approx((-40.0, -15.5), abs=0.3)  # as they were rendered
     assert check["settings"]["easy_db"] == pytest.approx(-26.0, abs=0.3)
     assert check["settings"]["noiseSuppression"] is False
@@ -53,8 +52,19 @@ def test_a_microphone_that_is_refused_is_explained_with_another_way(device, plan
     phone.open("/today/set-up/")
     page.click("text=Let the phone listen")
     expect(page.locator("h1:visible")).to_have_text(["I find no microphone"])
+    expect(page.get_by_role("link", name="Back to today")).to_be_visible()
     page.click("[data-when=no_microphone] a")
     expect(page.locator("h1")).to_have_text("Send a recording")
+
+
+def test_in_the_largest_type_the_distance_is_words_and_no_column_of_letters(device, plan):
+    phone = device(viewport={"width": 360, "height": 740})
+    page = phone.sign_in("pim")
+    phone.open("/today/set-up/")
+    expect(page.locator(".distance b")).to_be_visible()
+    page.evaluate("document.documentElement.dataset.type = '200'")
+    box = page.locator(".distance b").bounding_box()
+    assert box["width"] > 2 * box["height"]
 
 
 def test_a_second_window_says_where_the_first_one_is(device, plan, tmp_path):

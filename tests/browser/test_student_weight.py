@@ -94,7 +94,7 @@ def test_five_minutes_weigh_four_megabytes_at_most_whatever_is_played(device, si
     phone.sign_in("pim")
     phone.page.evaluate("low => localStorage.setItem('footing-low-data', low ? '1' : '0')", low_data)
     day.play(phone.page, phone.site)
-    day.wait(phone.page, Take.objects.exists, 60)
+    day.wait(phone.page, Take.objects.exists)
     assert Week.objects.get().beats_per_minute == tempo
     day_bytes = 20 * Take.objects.get().analysis.audio_bytes
     print(json.dumps({"tempo": tempo, "low_data": low_data, "day_bytes": day_bytes}))

@@ -57,7 +57,7 @@ def test_two_windows_of_one_phone_send_everything_once(phone, horn):
     expect(tone(phone, 4)).to_be_visible(timeout=60_000)
     phone.page.click("[data-do=pause]")
     phone.page.click("[data-do=finish]")
-    day.wait(phone.page, lambda: Take.objects.count() == 4, 20)
+    day.wait(phone.page, lambda: Take.objects.count() == 4)
     phone.page.close()
     second.goto(phone.site + "/today/play/")
     second.click("[data-do=start]")

@@ -94,8 +94,8 @@ def test_a_shut_block_is_refused_by_the_server_whatever_the_page_sends(device, c
 def test_six_tones_are_heard_then_yes_opens_and_overtones_can_be_set(device, ready, viewport):
     page = device(viewport=viewport).sign_in("marisa")
     expect(page.get_by_role("heading", level=1)).to_have_text("One student asks you to listen")
-    page.get_by_role("link", name="six tones" if viewport == LAPTOP else "Hear 6").click()
-    page.wait_for_load_state()  # with its scripts: keys and the held-back yes are theirs
+    with page.expect_navigation():  # and its scripts: keys and the held-back yes are theirs
+        page.get_by_role("link", name="six tones" if viewport == LAPTOP else "Hear 6").click()
     yes = page.get_by_role("button", name="Yes, open overtones to 3")
     expect(yes).to_have_attribute("aria-disabled", "true")
     fits(page)
@@ -127,8 +127,8 @@ def test_six_tones_are_heard_then_yes_opens_and_overtones_can_be_set(device, rea
 
 def test_the_student_reads_the_answer_with_the_teachers_name(device, ready):
     page = device(viewport=LAPTOP).sign_in("marisa")
-    page.get_by_role("link", name="six tones").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("link", name="six tones").click()
     page.get_by_label("Words for Pim, with your answer").fill("The swell still jumps. Four even steps first.")
     page.locator("[data-number='1']").focus()
     page.keyboard.press("n")
@@ -162,7 +162,8 @@ def test_a_moment_is_two_taps_from_the_overview(device, cast):
 def test_with_scripts_off_hearing_and_answering_still_work(device, ready):
     off = device(viewport=LAPTOP, java_script_enabled=False)
     page = off.sign_in("marisa")
-    page.get_by_role("link", name="six tones").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="six tones").click()
     address = page.url
     for number in range(1, 7):
         page.locator(f"[data-number='{number}']").click(no_wait_after=True)

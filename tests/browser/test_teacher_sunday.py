@@ -65,7 +65,8 @@ def lesson(page, pim):
     assert EarAnswer.objects.get().blind is False
     page.locator("summary", has_text="Days on paper").click()
     page.locator("[name=days]").first.check()
-    page.get_by_role("button", name="Keep these days").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Keep these days").click()
     expect(page.locator("[name=days]").first).to_be_checked()
     assert PaperDay.objects.get().on == pim.studio.today()
     page.get_by_label("What did you hear together?").fill("The break is even now.")
@@ -148,6 +149,23 @@ def test_enter_in_a_field_chooses_none_of_the_three(device, ready):
     expect(page.get_by_role("alert")).to_have_text("Nothing was given yet. Press the button of what you mean.")
     expect(page.get_by_label("This week, in a word or two")).to_have_value("soft starts")
     assert Week.objects.count() == before
+
+
+def test_ticking_for_somebody_else_leaves_what_was_written(device, ready):
+    here = device(viewport=PHONE)
+    page = here.sign_in("marisa")
+    here.open("/studio/weeks/")
+    words = page.get_by_label("This week, in a word or two")
+    pim, ada = (page.get_by_role("checkbox", name=name) for name in ("Pim Larkspur", "Ada Fenn"))
+    words.fill("soft starts")
+    page.get_by_role("link", name="everybody").click()
+    expect(pim).to_be_checked()
+    page.get_by_role("link", name="whose week is over").click()
+    expect(pim).not_to_be_checked()
+    expect(ada).to_be_checked()
+    page.get_by_role("link", name="nobody").click()
+    expect(ada).not_to_be_checked()
+    expect(words).to_have_value("soft starts")
 
 
 def test_whoever_was_signed_out_is_told_that_a_rule_could_not_be_tried(device, ready):

@@ -83,7 +83,7 @@ def test_a_tone_is_shown_from_a_moment_and_the_student_hears_it_beside_their_own
     record(page)
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_url(f"**/tones/{tried.pk}/")
-    wait(page, lambda: Demonstration.objects.filter(level_db__isnull=False).exists(), 60)
+    wait(page, lambda: Demonstration.objects.filter(level_db__isnull=False).exists())
     page.reload()
     plays(page, "As the teacher plays it")
     phone = device()
@@ -104,7 +104,7 @@ def test_a_word_is_said_at_a_second_and_the_student_hears_it_there(device, g4, t
     record(page)
     fits(page)
     page.get_by_role("button", name="Pin it").click()
-    wait(page, lambda: Comment.objects.filter(at_s=2.5, voice__state="measured").exists(), 60)
+    wait(page, lambda: Comment.objects.filter(at_s=2.5, voice__state="measured").exists())
     phone = device()
     phone.sign_in("pim")
     pupil = phone.open("/lesson/")
@@ -125,11 +125,11 @@ def test_a_line_that_breaks_loses_no_word(device, g4, tried):
     page.evaluate(LOSES_ONE_ANSWER)
     page.get_by_role("button", name="Pin it").click()
     said = Comment.objects.filter(voice__isnull=False)
-    wait(page, lambda: said.count() == 1, 60)
+    wait(page, lambda: said.count() == 1)
     expect(page.get_by_text("It could not be sent. It is still here: try again.")).to_be_visible()
     record(page, "Record it again")
     page.get_by_role("button", name="Pin it").click()
-    wait(page, lambda: said.count() == 2, 60)
+    wait(page, lambda: said.count() == 2)
     assert len(set(said.values_list("voice__sha256", flat=True))) == 2
 
 
@@ -155,7 +155,7 @@ def test_a_page_that_comes_instead_of_an_answer_is_told_for_what_it_is(device, g
     assert not Comment.objects.exists()
     Device(desk.context, desk.context.new_page(), desk.site).sign_in("marisa")
     page.get_by_role("button", name="Pin it").click()
-    wait(page, lambda: Comment.objects.filter(voice__isnull=False).count() == 1, 60)
+    wait(page, lambda: Comment.objects.filter(voice__isnull=False).count() == 1)
 
 
 def test_leaving_while_it_records_is_asked_about(device, g4, tried):
@@ -180,7 +180,7 @@ def test_a_tone_of_the_lesson_is_recorded_together_and_heard_at_home(device, g4,
     page.get_by_label("What did you hear together?").fill("That is the one")
     page.get_by_role("button", name="Keep it").click()
     expect(page.get_by_text("That is the one")).to_be_visible()
-    wait(page, lambda: Take.objects.filter(in_lesson=True, settled_at__isnull=False).exists(), 60)
+    wait(page, lambda: Take.objects.filter(in_lesson=True, settled_at__isnull=False).exists())
     assert Take.objects.get(in_lesson=True).tries.get().outcome == "hit"
     phone = device()
     phone.sign_in("pim")
@@ -201,4 +201,4 @@ def test_a_microphone_that_is_refused_leaves_the_file(device, g4, tried):
     page.get_by_label("Or choose a file").set_input_files(g4)
     page.get_by_role("button", name="Keep it").click()
     page.wait_for_url("**/studio/demonstrations/")
-    wait(page, lambda: Demonstration.objects.filter(level_db__isnull=False).exists(), 60)
+    wait(page, lambda: Demonstration.objects.filter(level_db__isnull=False).exists())

@@ -14,6 +14,7 @@ from enum import Enum
 
 from tests.chaos.decoder import KILLS_DECODER, KILLS_WORKER
 from tests.chaos.laid import CSRF, NOTES, TONES_A_DAY, Student
+from tests.sent import form
 
 AGAIN = 0.06  # of the takes are sent a second time after they were confirmed …
 AT_ONCE = 0.04  # … and of them twice at the same time
@@ -104,22 +105,6 @@ class Phone:
 
     def post(self, take: Sent, slot: int) -> tuple[int, bytes]:
         """Status and body; status 0: no whole answer came."""
-        body, boundary = self._form(take, slot)
-        headers = {
-            "Cookie": self.student.cookies,
-            "X-CSRFToken": CSRF,
-            "Content-Type": f"multipart/form-data; boundary={boundary}",
-        }
-        try:
-            with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)) as line:
-                line.request("POST", "/api/takes/", body=body, headers=headers)
-                answer = line.getresponse()
-                return answer.status, answer.read()
-        except OPEN_TROUBLE:
-            return 0, b""
-
-    def _form(self, take: Sent, slot: int) -> tuple[bytes, str]:
-        boundary = take.key.hex
         fields = {
             "exercise": self.student.exercise,
             "plan": self.student.plan,
@@ -127,10 +112,12 @@ class Phone:
             "client_key": take.key,
             "recorder": "{}",
         }
-        parts = [
-            f'--{boundary}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode()
-            for name, value in fields.items()
-        ]
-        head = f'--{boundary}\r\nContent-Disposition: form-data; name="audio"; filename="take"\r\n'
-        parts.append(head.encode() + b"Content-Type: audio/webm\r\n\r\n" + take.audio + b"\r\n")
-        return b"".join(parts) + f"--{boundary}--\r\n".encode(), boundary
+        body, sort = form(fields, take.audio)
+        headers = {"Cookie": self.student.cookies, "X-CSRFToken": CSRF, "Content-Type": sort}
+        try:
+            with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)) as line:
+                line.request("POST", "/api/takes/", body=body, headers=headers)
+                answer = line.getresponse()
+                return answer.status, answer.read()
+        except OPEN_TROUBLE:
+            return 0, b""

@@ -84,13 +84,14 @@ def count(sent: list[Sent], students: list[Student]) -> Tally:
 
 
 def _is_kept(one: Sent, take: Take | None) -> bool:
-    """The row is there and over, as its kind has it, and its file holds what the phone sent."""
+    """The row is there and over, as its kind has it, came from what the phone sent, and its file is whole."""
     if take is None or take.settled_at is None or {str(take.pk)} != one.takes or take.n != 1:  # type: ignore[attr-defined]
         return False
     if take.analysis.state != ENDS[one.kind]:
         return False
+    came_whole = take.analysis.sha256_as_sent == hashlib.sha256(one.audio).hexdigest()
     with default_storage.open(take.analysis.audio.name) as stored:
-        return hashlib.sha256(stored.read()).digest() == hashlib.sha256(one.audio).digest()
+        return came_whole and hashlib.sha256(stored.read()).hexdigest() == take.analysis.sha256
 
 
 def _is_tried_too_often(analysis: Analysis) -> bool:

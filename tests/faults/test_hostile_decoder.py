@@ -58,7 +58,7 @@ def test_a_decoder_that_breaks_is_a_refusal_and_the_next_take_is_measured(
         assert refused(path) == "cannot_be_read_safely"
     began = time.monotonic()
     assert names_of(measured(path)) == ["F#4"]
-    assert time.monotonic() - began < 5.0
+    assert time.monotonic() - began < 30.0  # nothing of the broken one, which goes on for a minute, is waited for
 
 
 def test_a_decoder_that_cannot_start_is_our_trouble_and_loud(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -32,7 +32,7 @@ def endpoint() -> Iterator[str]:
     command = [sys.executable, "-m", "moto.server", "-H", "127.0.0.1", "-p", str(port)]
     server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     url = f"http://127.0.0.1:{port}"
-    assert wait_until(lambda: listens(url), 30)
+    assert wait_until(lambda: listens(url), 120)
     yield url
     server.terminate()
     server.wait(10)

@@ -44,14 +44,14 @@ def test_everything_works_on_a_machine_that_offers_nothing(running: Serving) -> 
 def test_a_killed_process_is_started_again_and_the_site_is_ready_again(running: Serving, role: str) -> None:
     before = running.children()[role]
     before.kill()
-    came_back = wait_until(lambda: running.children().get(role, before).pid != before.pid, 15)
+    came_back = wait_until(lambda: running.children().get(role, before).pid != before.pid, 60)
     assert came_back, running.words()
-    assert wait_until(lambda: running.answers("/readyz"), 20)
+    assert wait_until(lambda: running.answers("/readyz"), 60)
     assert f"The {role} was ended by SIGKILL" in running.words()
 
 
 def test_a_killed_worker_takes_its_own_children_along(running: Serving) -> None:
-    assert wait_until(lambda: bool(running.children()["worker"].children()), 20)
+    assert wait_until(lambda: bool(running.children()["worker"].children()), 120)
     worker = running.children()["worker"]
     its_children = worker.children()
     worker.kill()
@@ -67,7 +67,7 @@ def test_the_data_folder_is_its_owners_alone(running: Serving) -> None:
 
 def test_a_second_start_on_the_same_folder_is_refused_in_a_sentence(running: Serving) -> None:
     second = Serving(running.said.with_suffix(""))
-    assert second.process.wait(30) == 1
+    assert second.process.wait(120) == 1
     assert "already running on the data folder" in second.words()
     assert "Traceback" not in second.words()
 
@@ -78,16 +78,16 @@ def test_a_stop_ends_every_process_and_counts_as_success(started: Serving, by: s
     everybody = started.everybody()
     assert len(everybody) >= 5  # the four, and the worker's own child
     started.process.send_signal(by)
-    assert started.process.wait(30) == 0, started.words()
+    assert started.process.wait(60) == 0, started.words()
     assert gone(everybody, within_s=1) == []
     assert started.words().rstrip().endswith("Footing has stopped.")
 
 
 def test_a_stop_in_the_middle_of_starting_leaves_no_process(started: Serving) -> None:
-    assert wait_until(lambda: "Starting the web server" in started.words(), 30)
+    assert wait_until(lambda: "Starting the web server" in started.words(), 180)
     everybody = started.everybody()
     started.process.send_signal(signal.SIGTERM)
-    assert started.process.wait(30) == 0, started.words()
+    assert started.process.wait(60) == 0, started.words()
     assert gone(everybody, within_s=1) == []
 
 
@@ -116,11 +116,11 @@ def test_of_two_web_servers_one_answers_while_the_other_is_down(tmp_path: Path) 
         serving.wait_until_ready()
         servers = [one for one in serving.everybody() if "studio.config.web" in " ".join(one.cmdline())]
         assert len(servers) == 2
-        assert wait_until(lambda: all(one.num_threads() > 1 for one in servers), 20)
+        assert wait_until(lambda: all(one.num_threads() > 1 for one in servers), 120)
         servers[0].kill()
         assert gone(servers[:1], within_s=5) == []
         assert serving.answers()
-        assert wait_until(lambda: "The web server 1 was ended by SIGKILL" in serving.words(), 5)
+        assert wait_until(lambda: "The web server 1 was ended by SIGKILL" in serving.words(), 60)
     finally:
         serving.end()
 

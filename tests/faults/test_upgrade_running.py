@@ -17,6 +17,7 @@ from django.utils import timezone
 from analysis.models import Analysis
 from assignments.models import Take
 from tests import builders, people
+from tests.faults.serving import wait_until
 from tests.released import LEAVES
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.both_databases]
@@ -44,11 +45,13 @@ def tables_of_the_last_release(exercise: Any) -> Iterator[None]:
         call_command("migrate", verbosity=0)
 
 
-def receive_with_the_old_code(horn: uuid.UUID, exercise: uuid.UUID, over: threading.Event, begun: threading.Event):
-    """Take after take, each received, claimed, measured and settled; the keys of all. Raises whatever goes wrong."""
+def receive_with_the_old_code(
+    horn: uuid.UUID, exercise: uuid.UUID, over: threading.Event, written: set[uuid.UUID]
+) -> None:
+    """Take after take, each received, claimed, measured and settled; their keys into ``written``. Raises whatever goes
+    wrong."""
     old = MigrationLoader(None).project_state(list(LEAVES.items())).apps
     takes, analyses = old.get_model("assignments", "Take"), old.get_model("analysis", "Analysis")
-    written = set()
     try:
         while not over.is_set():
             now = timezone.now()
@@ -63,25 +66,22 @@ def receive_with_the_old_code(horn: uuid.UUID, exercise: uuid.UUID, over: thread
             take.settled_at = now
             take.save()
             written.add(takes.objects.get(client_key=take.client_key).pk)
-            begun.set()
     finally:
-        begun.set()
         connections.close_all()
-    return written
 
 
 @pytest.mark.usefixtures("tables_of_the_last_release")
 def test_no_take_of_the_old_code_fails_or_is_lost_while_the_tables_change(week, exercise):
-    over, begun = threading.Event(), threading.Event()
+    over, written = threading.Event(), set[uuid.UUID]()
     with ThreadPoolExecutor(1) as pool:
-        writing = pool.submit(receive_with_the_old_code, week.horn_id, exercise.pk, over, begun)
+        writing = pool.submit(receive_with_the_old_code, week.horn_id, exercise.pk, over, written)
         try:
-            assert begun.wait(20)
+            assert wait_until(lambda: bool(written) or writing.done(), 120)
             call_command("migrate", verbosity=0)
             new = builders.take(week, b"RIFF of a sort")  # the new code, beside the old
+            assert wait_until(lambda: len(written) > 10 or writing.done(), 120)  # it goes on with the tables of today
         finally:
             over.set()
-        written = writing.result()
+        writing.result()
     assert set(Take.objects.values_list("pk", flat=True)) == written | {new.pk}
-    assert len(written) > 10
     assert set(Analysis.objects.exclude(take=new).values_list("state", flat=True)) == {"measured"}

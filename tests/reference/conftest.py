@@ -10,4 +10,4 @@ def real_takes_folder() -> Path | None:
     return folder if any(folder.glob("*.json")) else None
 
 
-collect_ignore = [] if real_takes_folder() else ["test_real_takes.py"]
+collect_ignore = [] if real_takes_folder() else ["test_real_takes.py", "test_real_takes_spoilt.py"]

@@ -10,14 +10,19 @@ import numpy as np
 
 from tests.reference.signals import Samples
 
+Step = tuple[str, dict[str, float | str]]  # a filter and its arguments, by their names in FFmpeg's documentation
 
-def filtered(samples: Samples, rate_hz: int, name: str, **arguments: float) -> Samples:
-    """``samples`` through one filter; arguments by their names in FFmpeg's documentation."""
+
+def through(samples: Samples, rate_hz: int, *steps: Step) -> Samples:
+    """``samples`` through these filters, one after the other, and back at the rate they came with."""
     graph = av.filter.Graph()
     source = graph.add_abuffer(sample_rate=rate_hz, format="flt", layout="mono", time_base=Fraction(1, rate_hz))
-    step, sink = graph.add(name, **{key: str(value) for key, value in arguments.items()}), graph.add("abuffersink")
-    source.link_to(step)
-    step.link_to(sink)
+    back = {"sample_fmts": "flt", "channel_layouts": "mono", "sample_rates": rate_hz}
+    last = source
+    for name, arguments in (*steps, ("aformat", back), ("abuffersink", {})):
+        step = graph.add(name, **{key: str(value) for key, value in arguments.items()})
+        last.link_to(step)
+        last = step
     graph.configure()
     out: list[np.ndarray] = []
     for start in range(0, len(samples), rate_hz):
@@ -25,9 +30,9 @@ def filtered(samples: Samples, rate_hz: int, name: str, **arguments: float) -> S
         frame = av.AudioFrame.from_ndarray(part, format="flt", layout="mono")
         frame.sample_rate, frame.pts, frame.time_base = rate_hz, start, Fraction(1, rate_hz)
         source.push(frame)
-        _pull(sink, out)
+        _pull(last, out)
     source.push(None)
-    _pull(sink, out)
+    _pull(last, out)
     return np.concatenate(out).astype(np.float64)
 
 

@@ -1,41 +1,20 @@
 """Somebody else in the recording: two SoundFont saxophones, each played by FluidSynth, added up; and one alone.
 
-The truth is the two MIDI files: which horn plays which key when, and by how many dB the second was turned down.
+The truth is the two MIDI files: which horn plays which key when, and by how many dB the second was turned down. How
+often one is missed or invented: ``tests.reference.sweeps.another_player``.
 """
 
 from __future__ import annotations
-
-from functools import cache
 
 import numpy as np
 import pytest
 
 from analysis.core.records import Measurement
 from tests.reference.hearing import PRODUCT_RATE_HZ, hear
-from tests.reference.signals import Samples, edged, harmonic, reedy, row_of_tones, scaled_to, times
-from tests.reference.soundfont import PROGRAMS, RATE_HZ, SOUND_FONTS, down, played, rendered, up
-from tests.reference.sweeps.faults import in_room, moving
-
-STUDENT, OTHER = (60, 65, 70, 75, 80), (67, 62, 77, 71, 74)  # written for alto, a minor third to a tritone apart
-TONE_S, PAUSE_S, OTHER_LATER_S = 2.5, 0.7, 0.4
-
-
-@cache
-def part(font: str, written: tuple[int, ...], later_s: float = 0.0) -> Samples:
-    events = []
-    for place, note in enumerate(written):
-        start_s = PAUSE_S + later_s + place * (TONE_S + PAUSE_S)
-        events += [down(note, start_s, "alto"), up(note, start_s + TONE_S, "alto")]
-    return rendered(font, "alto", events)
-
-
-@cache
-def together(font: str, other_db: float) -> Measurement:
-    student, other = part(font, STUDENT), part(font, OTHER, OTHER_LATER_S)
-    mixed = np.pad(student, (0, max(0, len(other) - len(student))))
-    by = 10 ** (other_db / 20) * np.sqrt(np.mean(student**2) / np.mean(other**2))
-    mixed[: len(other)] += by * other
-    return hear(mixed, RATE_HZ)
+from tests.reference.signals import edged, harmonic, reedy, scaled_to, times
+from tests.reference.soundfont import RATE_HZ, SOUND_FONTS
+from tests.reference.sweeps.another_player import STUDENT, part, together
+from tests.reference.sweeps.faults import in_room
 
 
 def codes(heard: Measurement) -> list[str]:
@@ -68,25 +47,6 @@ def test_a_player_as_loud_leaves_nothing_to_judge_where_both_sound(font: str) ->
     heard = together(font, 0)
     (said,) = [caution for caution in heard.cautions if caution.code == "another_player"]
     assert not any(heard.tones[index].readable for index in said.indices)
-
-
-@pytest.mark.parametrize("horn", PROGRAMS)
-@pytest.mark.parametrize("font", SOUND_FONTS)
-@pytest.mark.parametrize("room_db", [None, 8.0, 0.0])
-def test_one_horn_is_never_two(font: str, horn: str, room_db: float | None) -> None:
-    alone = played(font, horn).samples[::2] if room_db is not None else played(font, horn).samples
-    rate_hz = RATE_HZ if room_db is None else PRODUCT_RATE_HZ
-    heard = hear(alone if room_db is None else in_room(alone, room_db, 3), rate_hz, instrument=horn)
-    assert "another_player" not in (*codes(heard), *heard.capture.reasons)
-
-
-@pytest.mark.parametrize("room_db", [-3.0, 0.0, 5.0, 10.0])
-def test_vibrato_and_scoops_in_a_room_are_one_player(room_db: float) -> None:
-    dice = np.random.default_rng(11)
-    row, _ = row_of_tones([moving(dice) for _ in range(20)], PRODUCT_RATE_HZ, -90, gap_s=0.5)
-    heard = hear(in_room(row, room_db, 1), PRODUCT_RATE_HZ)
-    assert heard.tones
-    assert "another_player" not in heard.capture.reasons
 
 
 def test_the_tail_of_a_slurred_note_under_the_next_is_no_other_player() -> None:

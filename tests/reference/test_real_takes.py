@@ -6,9 +6,14 @@ BS.1770 sums over the same file without noise, room or codec.
 
 import numpy as np
 import pytest
+from scipy.signal import resample_poly
 
 from analysis.audio import hear
 from analysis.core.records import Asked, Request, Tone
+from tests.reference.filters import Step, through
+from tests.reference.hearing import hear as hear_samples
+from tests.reference.sweeps.faults import in_room
+from tests.reference.sweeps.real import decoded
 from tests.reference.takes import RealTake, take, takes
 
 every = pytest.mark.parametrize("real", takes(), ids=str)
@@ -108,27 +113,37 @@ def test_one_loud_note_is_the_worst_hole(short: str, name: str, size_db: float) 
 
 @in_a_room
 def test_in_a_room_the_loud_note_is_found_as_surely_as_the_room_allows(real: RealTake) -> None:
-    """Within the error that is stated with it, and with the caution that belongs to one spot.
+    """Within the error that is stated with it, and a hole with the caution that belongs to one spot.
 
-    Levelled by the phone nothing is said of levels; far off (the room 3 dB over the horn) the note reads 3.8 dB over
-    its trend and even neighbours up to 10 off: held back. The note that is out of tune is found in all of them.
+    Levelled by the phone nothing is said of levels. Far off (the room 3 dB over the horn) the note reads 3.8 dB over
+    its trend and an even neighbour 10 off: both are named as what the room may explain, for other spots to settle, and
+    the size holds its error. The note that is out of tune is found in all of them.
     """
     heard = real.measured()
     (loud,), (sharp,) = real.with_fault("level_outlier"), real.with_fault("pitch_offset")
     of_level = [hole for hole in heard.evenness.holes if hole.kind == "level"]
     cautioned = [caution.indices for caution in heard.cautions if caution.code == "room_may_explain"]
-    if real.short in ("i4", "i6"):
-        assert (of_level, cautioned) == ([], [])
+    unsure = [hole.index for hole in heard.evenness.unsure]
+    if real.short == "i4":
+        assert (of_level, unsure, cautioned) == ([], [], [])
+    elif real.short == "i6":
+        assert of_level == []
+        assert len(unsure) == 2
+        assert loud["index"] in unsure
+        assert cautioned == []
+        (named,) = [hole for hole in heard.evenness.unsure if hole.index == loud["index"]]
+        assert abs(named.size - 8.0) <= 2.0 * heard.evenness.level_error_db
     else:
         assert [hole.index for hole in of_level] == [loud["index"]]
         assert abs(of_level[0].size - 8.0) <= heard.evenness.level_error_db
-        assert cautioned == [(loud["index"],)]
+        assert (unsure, cautioned) == ([], [(loud["index"],)])
     assert [h.index for h in heard.evenness.holes if h.kind == "pitch"] == [sharp["index"]]
 
 
 def test_clean_takes_have_no_hole_in_level_or_pitch() -> None:
     for short in ("a2", "a3"):
-        assert [hole for hole in take(short).measured().evenness.holes if hole.kind != "colour"] == []
+        even = take(short).measured().evenness
+        assert ([hole for hole in even.holes if hole.kind != "colour"], even.unsure) == ([], ())
 
 
 def test_three_changed_colours_are_the_worst_colours() -> None:
@@ -136,6 +151,15 @@ def test_three_changed_colours_are_the_worst_colours() -> None:
     changed = {note["index"] for note in real.with_fault("tone_colour")}
     holes = [hole.index for hole in real.measured().evenness.holes if hole.kind == "colour"]
     assert set(holes[:3]) == changed
+
+
+def test_in_a_room_a_note_of_another_colour_is_no_hole_in_level() -> None:
+    sound, rate_hz = decoded(take("g").path)
+    sound = resample_poly(sound, 24_000 // 300, rate_hz // 300)
+    for over_room_db in (10.0, 5.0, 0.0):
+        heard = hear_samples(in_room(sound, over_room_db, 1), instrument="alto")
+        assert len(heard.tones) == len(take("g").truth)
+        assert [hole for hole in heard.evenness.holes if hole.kind == "level"] == []
 
 
 def test_a_note_out_of_tune_is_a_hole_in_pitch() -> None:
@@ -166,6 +190,33 @@ def test_only_complete_even_stairs_are_met() -> None:
 @every
 def test_level_control_is_suspected_only_where_there_was_one(real: RealTake) -> None:
     assert real.measured().capture.level_control_suspected is (real.short == "i4")
+
+
+@pytest.mark.parametrize(
+    ("steps", "code"),
+    [
+        ([("dynaudnorm", {})], "level_control_suspected"),
+        ([("highpass", {"f": 300}), ("lowpass", {"f": 3400}), ("aresample", {"sample_rate": 8000})], "narrow_band"),
+        ([("agate", {"threshold": 7e-4, "range": 0.01, "ratio": 10, "release": 80})], "noise_gate"),
+    ],
+    ids=["levelled", "telephone", "gated"],
+)
+def test_what_a_phone_did_to_a_take_is_noticed_and_nothing_else(steps: list[Step], code: str) -> None:
+    """Done by FFmpeg's filters; the gate opens 9 dB over the noise of -72 dBFS that lies in the take."""
+    sound, rate_hz = decoded(take("a2").path)
+    assert hear_samples(through(sound, rate_hz, *steps), rate_hz, instrument="alto").capture.reasons == (code,)
+
+
+@pytest.mark.parametrize(
+    "slow", [{}, {"f": 500, "g": 15, "m": 10}, {"f": 1000, "g": 11}], ids=["as it comes", "slower", "longer"]
+)
+@pytest.mark.parametrize("short", ["a3", "b", "h", "i0", "i1", "i5", "i6"])
+def test_nothing_hides_a_slow_levelling(short: str, slow: dict[str, float | str]) -> None:
+    """No loud note, breath in the pauses, slurs without any, nor a room: else it would make holes of its own."""
+    sound, rate_hz = decoded(take(short).path)
+    heard = hear_samples(through(sound, rate_hz, ("dynaudnorm", slow)), rate_hz, instrument="alto")
+    assert heard.capture.reasons == ("level_control_suspected",)
+    assert [hole for hole in (*heard.evenness.holes, *heard.evenness.unsure) if hole.kind == "level"] == []
 
 
 @every

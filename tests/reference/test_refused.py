@@ -25,6 +25,7 @@ from tests.reference.signals import (
     times,
     white,
 )
+from tests.reference.sweeps.hum import hum
 
 
 def reed(f0_hz: float = 330.0, seconds: float = 2.0, rms_dbfs: float = -22.0, seed: int = 0) -> np.ndarray:
@@ -62,6 +63,27 @@ def test_silence_and_clicks_hold_no_tone(samples):
     found = hear(samples, RATE_HZ)
     assert (found.tones, found.capture.readable) == ((), False)
     assert found.capture.reasons
+
+
+@pytest.mark.parametrize("mains_hz", [50.0, 60.0])
+@pytest.mark.parametrize("instrument", ["bass", "baritone", "tenor"])
+def test_hum_holds_no_tone_and_is_what_the_room_is_said_to_hold(instrument, mains_hz):
+    found = hear(hum(5, mains_hz, "rectifier", -50.0) + 1e-4 * white(5, RATE_HZ), RATE_HZ, instrument=instrument)
+    assert (found.tones, found.capture.reasons) == ((), ("no_tone_found",))
+    assert found.capture.noise_floor_dbfs == pytest.approx(-50.0, abs=0.5)
+
+
+@pytest.mark.parametrize("instrument", ["baritone", "alto"])
+def test_hum_is_nobody_else_playing(instrument):
+    """18 dB under low tones of either horn, with twenty partials in the mains."""
+    tones = (
+        [reed(f0) for f0 in (110.0, 138.59, 164.81)] if instrument == "baritone" else [reed(f0) for f0 in (220, 330)]
+    )
+    take, _ = row_of_tones([*tones, *tones], RATE_HZ)
+    for mains_hz in (50.0, 60.0):
+        found = hear(take + hum(len(take) / RATE_HZ, mains_hz, "dimmer", -40.0), RATE_HZ, instrument=instrument)
+        assert len(found.tones) == 2 * len(tones)
+        assert found.capture.reasons == ()
 
 
 def test_talking_between_tones_adds_no_readable_tone():
@@ -144,7 +166,9 @@ def test_a_clipped_tone_keeps_its_pitch_and_gives_up_its_level():
 def test_a_narrow_microphone_hides_the_colour_and_nothing_else():
     tones = [low_passed(reed(f0, rms_dbfs=-20, seed=i), RATE_HZ, 3_600) for i, f0 in enumerate((294, 330, 392, 440))]
     samples, _ = row_of_tones(tones, RATE_HZ, -95)
-    for tone in hear(samples, RATE_HZ).tones:
+    heard = hear(samples, RATE_HZ).tones
+    assert len(heard) == len(tones)
+    for tone in heard:
         assert tone.readable
         assert "colour" in tone.hidden
         assert not {"pitch_spread_cents", "level_db", "rise_s"} & set(tone.hidden)

@@ -9,7 +9,7 @@ from typing import Any
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from assignments import calendars, plans, reminders
+from assignments import calendars, plans, reminder_letters
 from assignments.models import DayPlan, Routine
 from studio import devices, invitations
 from studio.invitations import Whom
@@ -82,7 +82,7 @@ class World:
                 invitations.invite(Whom(role=role), studio=where, by=by)[0].pk
                 for role, where, by in ((Role.STUDENT, near, t), (Role.ASSISTANT, near, w), (Role.STUDENT, far, x))
             ],
-            "key": [reminders.letter_key(horn.player.reminder) for horn in horns],
+            "key": [reminder_letters.key(horn.player.reminder) for horn in horns],
             "secret": [calendars.make(horn.player.user) for horn in horns],
             "device_id": [
                 devices.enrol(studio=horn.studio, by=by, name="tablet", players=[horn.player])[0].pk

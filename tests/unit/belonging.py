@@ -10,9 +10,10 @@ from django.apps import apps
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.db import connection
+from django.utils import timezone
 
 from analysis.models import Analysis
-from assignments import comments, ensembles, hearings, milestones, plans, reminders
+from assignments import comments, ensembles, hearings, milestones, plans, reminder_devices, reminders
 from assignments.models import (
     Agenda,
     Chord,
@@ -30,7 +31,7 @@ from assignments.models import (
 )
 from studio import access_log, consent, invitations
 from studio.invitations import Whom
-from studio.models import Device, Horn, Membership, Pin, User
+from studio.models import Device, Horn, Membership, Pin, Session, User
 from tests import builders, people, played
 
 SOUND = b"\x1a\x45\xdf\xa3" + bytes(range(256)) * 40
@@ -44,9 +45,7 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     guardian = people.person(home, studio, Membership.Role.GUARDIAN)
     guardian.wards.add(player)
     consent.give(student=player, given_by=home, how="screen", logged_by=guardian.user)
-    reminders.choose(
-        player, by=guardian.user, at=dt.time(17), time_zone="Europe/Lisbon", email=f"{WORD}@example.org", language="en"
-    )
+    notes_on_a_device(player, guardian.user)
     today = studio.today()
     tried = played.day(played.long_week(horn, teacher), today - dt.timedelta(days=1), [(60, "mf"), (62, "p")])
     trio(horn, teacher)
@@ -86,6 +85,20 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     Comment.objects.create(horn=horn, by=teacher, text="", about_try=tried[0], take=tried[0].take, voice=voice)
     assert Comment.objects.filter(horn=horn).count() == 4
     return horn
+
+
+def notes_on_a_device(player: Membership, guardian: User) -> None:
+    """Chosen at home, and shown in a browser in which the guardian is signed in."""
+    chosen = reminders.choose(
+        player, by=guardian, at=dt.time(17), time_zone="Europe/Lisbon", email=f"{WORD}@example.org", language="en",
+        way="device",
+    )  # fmt: skip
+    later = timezone.now() + dt.timedelta(days=30)
+    here = Session.objects.create(session_key=f"of-{guardian.pk.hex[:30]}", user=guardian, expire_date=later)
+    reminder_devices.add(
+        chosen, session_key=here.pk, endpoint=f"https://{WORD}.example.org/{player.pk}", public_key="key", auth="auth",
+        site_key="site", language="en",
+    )  # fmt: skip
 
 
 def trio(horn: Horn, teacher: User) -> Chord:

@@ -34,10 +34,12 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "day_files": ("s", lambda world: {"client_key": str(uuid.uuid4()), "slots": "0", "chosen": _sound()}),
     "home_messages": ("g", lambda world: {"text": "A word."}),
     "home_permission": ("g", lambda world: {"what": "give", "given_by": "Jo Larkspur", "agree": "on"}),
-    "home_reminder": ("g", lambda world: {"at": "17:00", "time_zone": "Europe/Lisbon", "email": "home@example.org"}),
+    "home_reminder": ("g", lambda world: _reminder()),
+    "device_reminder": ("s", lambda world: _device()),
     "copy_of_everything": ("g", lambda world: {}),
     "delete_everything": ("w", lambda world: {"name": "Pim Larkspur"}),
     "calendar_address": ("s", lambda world: {"what": "make"}),
+    "take_up": ("s", lambda world: {}),
     "equipment": ("s", lambda world: {"what": "reed", "words": "", "on": str(world.horns["s"].studio.today())}),
     "lesson_days": ("t", lambda world: {"on": str(world.horns["s"].studio.today()), "at": "16:00", "falls_out": ""}),
     "note": ("t", lambda world: {"text": "A word.", "about_try": "", "at_s": ""}),
@@ -49,6 +51,7 @@ SENT: dict[str, tuple[str, Callable[[World], dict[str, Any]]]] = {  # by route: 
     "heard": ("t", lambda world: {}),
     "week": ("t", lambda world: _week(world)),
     "milestone": ("t", lambda world: {}),
+    "home_kept": ("g", lambda world: {"milestone": "0"}),
     "house_rules": ("w", lambda world: _rules()),
     "ear_answer": ("t", lambda world: {"answer": "take_back", "level": "beginner"}),
     "decide": ("t", lambda world: {"answer": "not_yet", "stage": "1", "words": "Later."}),
@@ -139,6 +142,17 @@ def _chord(world: World) -> dict[str, Any]:
 def _rules() -> dict[str, str]:
     return {"name": "Lantern Quay Studio", "time_zone": "Europe/Lisbon", "a4_hz": "440", "keep_takes_days": "60",
             "second_step_for_staff": ""}  # fmt: skip
+
+
+def _reminder() -> dict[str, str]:
+    return {"at": "17:00", "time_zone": "Europe/Lisbon", "way": "letter", "email": "home@example.org"}
+
+
+def _device() -> dict[str, str]:
+    """What a browser gives; its key is the example's of RFC 8291."""
+    public_key = "BCVxsr7N_eNgVRqvHtD0zTZsEc6-VV-JvLexhqUzORcxaOzi6-AYWXvTBHm4bjyPjs7Vd8pZGH6SRpkNtoIAiw4"
+    return {"what": "add", "endpoint": "https://push.example.net/p/JzLQ3raZJfFBR0aqvOMsLrt54w4rJUsV",
+            "public_key": public_key, "auth": "BTBZMqHH6r4Tts7J_aSIgg"}  # fmt: skip
 
 
 def _no_lesson() -> dict[str, str]:

@@ -11,7 +11,6 @@ from functools import cache
 from typing import Any
 
 ONE_DAY = timedelta(days=1)
-FOR_GOOD = date.max
 USUAL: dict[str, Any] = {
     "on_target_share": 0.8, "planned": 20, "window_days": 10, "window_span_days": 21, "opens_at": 8,
     "note_hits": 3, "note_tries": 5, "note_fresh_tries": 3, "note_fresh_days": 30, "teacher_confirms": True,

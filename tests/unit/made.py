@@ -66,6 +66,7 @@ def frames(
     partials = tonal[:, None] * shares / shares.sum()
     plain = power(block_s)
     return Frames(
+        lowest_hz=138.59,
         hop_s=HOP_S,
         f0_hz=f0_hz * 2.0 ** (np.where(sounds, cents(frame_s - starts_s), 431.0) / 1200.0),
         spread_cents=np.where(sounds, 0.5, 90.0).astype(np.float32),
@@ -73,6 +74,7 @@ def frames(
         tonal_power=tonal.astype(np.float32),
         noise_power=np.full(len(frame_s), 10.0 ** (noise_db / 10.0), dtype=np.float32),
         partials=partials.astype(np.float32),
+        bands=np.full((len(frame_s) // 8, 8), 1e-9, dtype=np.float32),
         other_hz=np.zeros(len(frame_s) // 16, dtype=np.float32),
         other_power=np.zeros(len(frame_s) // 16, dtype=np.float32),
         block_s=BLOCK_S,

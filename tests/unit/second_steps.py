@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from studio import one_time_codes, second_step
-from studio.models import LogRow, SecondStep, User
+from studio.models import LogRow, SecondStep, Studio, User
 from tests import people
 
 
@@ -41,6 +41,14 @@ def in_as(user: User) -> Client:
     client = Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     return client
+
+
+def asks_nothing_of_students_and_families(studio: Studio) -> None:
+    horn = people.horn(studio)
+    home = people.person("Jo Larkspur", studio, people.Role.GUARDIAN)
+    home.wards.add(horn.player)
+    assert in_as(horn.player.user).get(reverse("today")).status_code == 200
+    assert in_as(home.user).get(reverse("home_month", args=[horn.player_id])).status_code == 200
 
 
 def passphrase_given(username: str = "marisa", **more) -> Client:

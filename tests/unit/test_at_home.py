@@ -185,6 +185,17 @@ def test_the_owner_reads_everything_of_the_studio_and_nothing_of_another(client,
     assert "brought a copy in" not in page
 
 
+def test_the_logs_times_are_those_of_the_studio(client, horn, studio):
+    with time_machine.travel(dt.datetime(2026, 7, 1, 12, 30, tzinfo=dt.UTC), tick=False):
+        access_log.write("imported", studio=studio, who=None, about=horn.player)
+    studio.time_zone = "Europe/Berlin"
+    studio.save()
+    client.force_login(people.person("Orla Keel", studio, Membership.Role.OWNER).user)
+    page = text_of(client.get(reverse("log")))
+    assert "1 July, 14:30" in page
+    assert "Times are those of Europe/Berlin." in page
+
+
 def test_whoever_is_gone_stands_in_the_log_without_a_name(horn, studio):
     gone = people.person("Former Fell", studio, Membership.Role.TEACHER).user
     access_log.write("exported", studio=studio, who=gone, about=horn.player)

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from analysis import custody, discarding
 from analysis.models import Analysis, Discarded
-from assignments import keeping, permission, plans, settling, sweeper, uploads
+from assignments import erasure, keeping, permission, plans, settling, sweeper, takes, uploads
 from assignments.models import Take, Try
 from studio import consent
 from studio.models import LogRow, Membership
@@ -102,6 +102,24 @@ def test_permission_for_another_wording_opens_nothing(phone, week, teacher):
     consent.give(student=week.horn.player, given_by="Jo Larkspur", how="paper", logged_by=teacher)
     week.horn.player.consents.update(wording="2024-01")
     assert part(phone).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("ends", "status"),
+    [
+        (lambda student: permission.take_back(student=student, by=student.user), 403),
+        (lambda student: erasure.erase(student, by=None), 404),
+    ],
+    ids=["taken back", "deleted"],
+)
+def test_nothing_stays_of_a_part_that_comes_in_at_that_moment(phone, week, teacher, monkeypatch, ends, status):
+    """After the look at the permission, and before the file is written."""
+    student = week.horn.player
+    consent.give(student=student, given_by="Jo Larkspur", how="screen", logged_by=teacher)
+    monkeypatch.setattr(takes, "has_room_today", lambda *_args: ends(student))
+    before = files()
+    assert part(phone).status_code == status
+    assert files() == before
 
 
 def test_parts_come_from_players_alone(week, teacher, guardian):

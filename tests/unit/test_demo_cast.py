@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from assignments import plans
-from assignments.demo import cast
-from assignments.models import Chord, Exercise
+from analysis.tasks import measure
+from assignments import plans, routines
+from assignments.demo import beside, cast
+from assignments.exercises import kinds, slots_of
+from assignments.models import Chord, Exercise, Take
+from assignments.queries import evenness
+from assignments.tasks import settle
 from studio.models import Horn
 
 pytestmark = pytest.mark.django_db
@@ -32,3 +38,33 @@ def test_whoever_the_story_lets_play_in_it_sits_there_and_has_it_in_the_day(laid
         horn = Horn.objects.get(player__user__username=name)
         plans.plan_for(horn, horn.studio.today())
         assert Exercise.objects.get(part__horn=horn).week.horn == horn
+
+
+def test_what_they_play_beside_the_daily_tones_is_in_their_routine_and_strays_on_notes_that_it_asks(laid):
+    routine_of = {player.user_name: player.routine for player in cast.players()}
+    for row in cast.beside():
+        horn = Horn.objects.get(player__user__username=row.user_name)
+        routine = next(one for one in routines.ready_made() if one.name == routine_of[row.user_name])
+        assert row.kind in {block["kind"] for block in routine.blocks}
+        slots = slots_of(kinds()[row.kind], horn.written_range)
+        assert {int(midi) for midi in row.hole_db} <= {slot.written_midi for slot in slots}
+        assert {int(place) for place in row.cents} <= {slot.slot for slot in slots}
+
+
+@pytest.mark.usefixtures("own_store")
+def test_the_run_of_the_story_has_the_hole_that_the_story_says(laid, monkeypatch):
+    monkeypatch.setattr(beside, "wait_for", _measure_here)
+    (run,) = [row for row in cast.beside() if row.kind == "evenness_run"]
+    monkeypatch.setattr(beside, "beside", lambda: [replace(run, days_ago=run.days_ago[-1:])])
+    monkeypatch.setattr(beside, "together", list)
+    monkeypatch.setattr(beside, "RUN_TONE_S", 1.6)
+    monkeypatch.setattr(beside, "RUN_BREATH_S", 0.8)
+    assert beside.play_beside() == 1
+    page = evenness.page(Horn.objects.get(player__user__username=run.user_name))
+    assert [odd.written_midi for odd in page.odd] == [int(midi) for midi in run.hole_db]
+
+
+def _measure_here(sent: list[Take]) -> None:
+    for take in sent:
+        measure(str(take.analysis_id))
+        settle(str(take.analysis_id))

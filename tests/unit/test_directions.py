@@ -102,6 +102,11 @@ def test_the_web_process_loads_no_measuring_code() -> None:
     assert not loaded & {"numpy", "scipy", "librosa", "numba", "av"}
 
 
+def test_the_web_process_loads_elliptic_curves_with_the_first_device_that_asks_for_notes() -> None:
+    loaded_after("import studio.config.wsgi, sys; assert 'cryptography.hazmat' not in sys.modules")
+    loaded_after("import studio.config.wsgi, assignments.reminder_posts, sys; sys.modules['cryptography.hazmat']")
+
+
 def test_the_web_process_loads_what_draws_a_sheet_with_the_first_sheet() -> None:
     loaded = loaded_after("import studio.config.wsgi; import studio.config.urls")
     assert {"studio", "assignments"} <= loaded

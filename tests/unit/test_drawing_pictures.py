@@ -10,7 +10,7 @@ from django.template import Context, Template
 from django.utils import translation
 
 from analysis import drawing
-from assignments import naming
+from assignments.exercises import TONE_WORDS
 from tests.unit.drawn_tones import between, target, tone
 
 ROWS = [
@@ -181,7 +181,7 @@ def test_the_board_to_fill_has_eight_beats_and_four_of_rest() -> None:
     assert "To play: very soft, 8 beats, then breathe for 4." in html
 
 
-@pytest.mark.parametrize("tone_word", naming.TONES)
+@pytest.mark.parametrize("tone_word", TONE_WORDS)
 def test_every_tone_has_a_board(tone_word: str) -> None:
     assert re.search(r'class="plank" d="M[^"]+"', render("{% to_play tone %}", tone=tone_word))
 

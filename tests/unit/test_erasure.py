@@ -126,7 +126,9 @@ def test_a_guardian_deletes_by_typing_the_name_and_reads_when_backups_forget(hor
     client = Client()
     client.force_login(User.objects.get(name=belonging.HOME))
     address = reverse("delete_everything", args=[horn.player_id])
-    assert "within 35 days" in client.get(address).content.decode()
+    page = client.get(address).content.decode()
+    assert "within 35 days" in page
+    assert "account of a grown-up who has nobody else here goes with it" in page
     answer = client.post(address, {"name": "Somebody"})
     assert answer.status_code == 400
     assert "Nothing was deleted" in answer.content.decode()
@@ -136,6 +138,18 @@ def test_a_guardian_deletes_by_typing_the_name_and_reads_when_backups_forget(hor
     assert "35 days" in answer.content.decode()
     assert not User.objects.filter(name__in=[belonging.NAME, belonging.HOME]).exists()
     assert client.get(reverse("home")).url.startswith(reverse("sign-in"))
+
+
+def test_before_deleting_a_copy_can_be_taken_and_one_can_go_back(horn, studio):
+    address = reverse("delete_everything", args=[horn.player_id])
+    owner = people.person("Orla Keel", studio, "owner").user
+    for user, before in ((User.objects.get(name=belonging.HOME), "home_kept"), (owner, "person")):
+        client = Client()
+        client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+        page = client.get(address).content.decode()
+        assert f'href="{reverse(before, args=[horn.player_id])}"' in page
+        assert client.get(reverse(before, args=[horn.player_id])).status_code == 200
+        assert f'action="{reverse("copy_of_everything", args=[horn.player_id])}"' in page
 
 
 def test_of_the_staff_the_owner_alone_deletes(horn, studio, teacher):
@@ -152,6 +166,7 @@ def test_a_backup_put_back_is_purged_of_whoever_was_deleted_since(
     horn, studio, teacher, django_capture_on_commit_callbacks, capsys
 ):
     key = horn.player_id
+    erasure.list_file().write_text("2026-03-01T10:00:00Z 0b7c1f")  # the machine was switched off while it was written
     erase(horn, teacher, django_capture_on_commit_callbacks)
     stays = people.person("Ottilie Fenn", studio, "student")
     back = User.objects.create_user("back", name="Back again")

@@ -112,8 +112,33 @@ def test_in_a_room_a_level_hole_needs_the_partials_as_its_witness() -> None:
     assert holes(evenness.read(run(level={72: -9.0}), direct_over_room_db=5.0)) == [(72, "level")]
 
 
-def test_what_a_room_alone_can_do_is_no_hole() -> None:
-    assert holes(evenness.read(run(level={72: -5.0}), direct_over_room_db=0.0)) == []
+def test_a_dull_note_as_loud_as_the_others_is_no_hole_of_level_in_a_room_either() -> None:
+    dull = run(level={72: 0.5}, witness={72: -17.0}, colour={72: -0.8})
+    found = evenness.read(dull, direct_over_room_db=5.0)
+    assert holes(found) == [(72, "colour")]
+    assert found.unsure == ()
+
+
+def test_what_a_room_alone_can_do_is_no_hole_and_is_named_until_three_spots_settle_it() -> None:
+    odd = {72: -7.5, 65: 6.5, 60: 4.0}  # the last: no more than a room does to most notes
+    found = evenness.read(run(level=odd), direct_over_room_db=0.0)
+    assert holes(found) == []
+    assert [(hole.written_midi, hole.kind) for hole in found.unsure] == [(72, "level"), (65, "level")]
+    assert [hole.size for hole in found.unsure] == pytest.approx([-7.5, 6.5], abs=0.8)
+    assert evenness.cautions(found) == ()
+    assert evenness.of_spots([run(level=odd, seed=n) for n in range(3)], direct_over_room_db=0.0).unsure == ()
+    assert evenness.read(run(level={72: -2.5}), direct_over_room_db=0.0).unsure == ()
+
+
+@pytest.mark.parametrize("notes", [range(62, 73), (58, 62, 67, 72, 74, 79, 86, 90), range(58, 91, 3)])
+def test_a_few_tones_or_leaps_are_no_run_and_nothing_in_them_is_put_down_to_the_room(notes: Sequence[int]) -> None:
+    found = evenness.read(run(notes, level={notes[3]: -7.0}), direct_over_room_db=0.0)
+    assert (holes(found), found.unsure) == ([], ())
+
+
+def test_without_a_room_nothing_is_put_down_to_it() -> None:
+    found = evenness.read(run(level={72: -8.0}), direct_over_room_db=DRY)
+    assert (holes(found), found.unsure) == ([(72, "level")], ())
 
 
 def test_holes_from_one_room_carry_a_caution_and_those_of_pitch_do_not() -> None:

@@ -75,6 +75,21 @@ def test_a_queue_that_stands_still_is_told_with_what_to_do(owner, takes):
     assert "Is the worker running?" in page
 
 
+def test_measured_takes_that_nobody_judges_are_told_with_what_to_do(owner, takes, monkeypatch):
+    monkeypatch.setattr(state, "LEAST_ROOM", 0.0)
+    all_well()
+    measured = timezone.now() - dt.timedelta(minutes=4)
+    Analysis.objects.filter(pk=takes[0].analysis_id).update(measured_at=measured)
+    Take.objects.filter(pk=takes[0].pk).update(settled_at=None)
+    assert "All is well" in shown(owner)
+    Analysis.objects.filter(pk=takes[0].analysis_id).update(measured_at=measured - dt.timedelta(minutes=9))
+    page = shown(owner)
+    assert "1 take is measured and not judged yet" in page
+    assert "13\xa0minutes" in page
+    assert "takes from both queues?" in page
+    assert "Something here needs you" in page
+
+
 def test_takes_that_were_given_up_are_shown_with_whose_they_are(owner, takes):
     Analysis.objects.filter(pk=takes[0].analysis_id).update(state="failed", fault_code="gave_up")
     page = shown(owner)
@@ -109,5 +124,5 @@ def test_little_room_an_old_backup_and_a_silent_sweeper_are_told(owner, monkeypa
 
 
 def test_it_takes_a_fixed_number_of_queries(studio, takes, django_assert_num_queries):
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         state.read(studio)

@@ -9,6 +9,7 @@ import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
+from django.utils.formats import date_format
 
 from assignments import builds
 from studio import codes, invitations, throttle
@@ -204,6 +205,7 @@ def test_only_the_owner_makes_codes_for_staff_and_a_substitute_leaves_again(clie
     page = client.post(reverse("staff_code"), {"role": "teacher", "name": "Sub Stone", "ends_on": last.isoformat()})
     code = re.search(r"<b>([0-9A-Z]{5}-[0-9A-Z]{5})</b>", page.content.decode())
     assert code is not None
+    assert date_format(last, "j F Y") in page.content.decode()  # they are told on the slip
     sub = Client()
     come_in(sub, code[1], name="Sub Stone")
     assert sub.get(reverse("studio_today")).status_code == 200
@@ -217,3 +219,26 @@ def test_making_and_using_a_code_is_written_down(client, studio, teacher):
     rows = [(row.what, row.who_id) for row in LogRow.objects.order_by("pk")]
     assert rows == [("invited", teacher.pk), ("joined", nell.user_id), ("signed_in", nell.user_id)]
     assert LogRow.objects.filter(what="signed_in", address="127.0.0.1", about_id=nell.pk).exists()
+
+
+@pytest.mark.parametrize("change", [{"ends_on": dt.date(2026, 1, 1)}, {"role": Role.ASSISTANT}])
+def test_whoever_left_or_decides_less_keeps_no_door_open(client, studio, teacher, change):
+    """Else a substitute could make a code for a child's family on the last day, and use it after."""
+    pim = people.horn(studio).player
+    code = code_for(studio, teacher, role=Role.GUARDIAN, ward=pim, horn=None)
+    halfway = Client()
+    assert show(halfway, code).status_code == 302
+    Membership.objects.filter(user=teacher).update(**change)
+    assert show(client, code).status_code == 400
+    assert come_in(halfway, code).url == reverse("join")
+    assert not pim.guardians.exists()
+
+
+def test_a_code_for_a_lost_slip_opens_no_account_that_has_a_place_elsewhere_by_now(client, studio, teacher):
+    pim = people.horn(studio).player
+    code = code_for(studio, teacher, member=pim, horn=None)
+    elsewhere = people.studio("Quay Two")
+    Membership.objects.create(user=pim.user, studio=elsewhere, role=Role.STUDENT)
+    assert show(client, code).status_code == 400
+    pim.user.refresh_from_db()
+    assert pim.user.check_password(people.PASSWORD)

@@ -40,10 +40,11 @@ def test_a_substitutes_last_day_is_still_to_come(studio, boss):
     assert not Invitation.objects.exists()
 
 
-def test_a_substitute_works_until_the_last_day_and_finds_words_on_the_next(studio, teacher):
+def test_a_substitute_works_until_the_last_day_and_finds_words_on_the_next(studio):
+    owner = people.person("Orla Keel", studio, Membership.Role.OWNER).user
     horn = people.horn(studio)
     whom = Whom(role=Membership.Role.TEACHER, name="Vale", ends_on=studio.today() + dt.timedelta(days=2))
-    _row, code = invitations.invite(whom, studio=studio, by=teacher)
+    _row, code = invitations.invite(whom, studio=studio, by=owner)
     client = Client()
     client.post(reverse("join"), {"code": code})
     client.post(reverse("join_as"), {"name": "Vale Sub", "passphrase": "otter-lamp-cedar-plum"})
@@ -91,3 +92,20 @@ def test_a_child_is_not_its_own_family(studio, teacher):
     assert "Go on as" not in child.get(reverse("join_as")).content.decode()
     assert child.post(reverse("join_as"), {"as": "me"}).status_code == 400
     assert not pim.guardians.exists()
+
+
+@pytest.mark.parametrize(
+    ("held_until", "code_until", "then"),
+    [(None, 3, None), (5, 3, 5), (3, 5, 5), (3, None, None), (-3, 3, 3)],
+    ids=["stays", "leaves later", "is asked for longer", "is asked to stay", "has left"],
+)
+def test_a_substitutes_code_ends_nobodys_place_sooner(studio, held_until, code_until, then):
+    owner = people.person("Ola Wrenfield", studio, Membership.Role.OWNER).user
+    place = people.teacher(studio)
+    days = {days: studio.today() + dt.timedelta(days=days) for days in (-3, 3, 5)}
+    Membership.objects.filter(pk=place.pk).update(ends_on=days.get(held_until))
+    whom = Whom(role=Membership.Role.TEACHER, ends_on=days.get(code_until))
+    made, _code = invitations.invite(whom, studio=studio, by=owner)
+    invitations.accept(made, name="", passphrase="", user=place.user)
+    place.refresh_from_db()
+    assert place.ends_on == days.get(then)

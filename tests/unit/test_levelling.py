@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.core.levelling import of_shapes
-from analysis.core.records import Frames, ShapeReading
+from analysis.core.levelling import of_attacks, of_shapes
+from analysis.core.records import Attack, Frames, ShapeReading
 from analysis.core.tones import Found
 from tests.unit.made import Curve, frames, span, tone
 
@@ -57,3 +57,26 @@ def test_plain_tones_are_looked_at_elsewhere() -> None:
 def test_a_tone_too_short_to_compare_says_nothing() -> None:
     take = swelling(swell(3.0))
     assert not of_shapes(take, [Found(span(ends_s=1.4), 220.0)], [tone(shape=ShapeReading("swell"))])
+
+
+def starting(accent_db: float, brighter: float = 0.0, notes: int = 4) -> bool:
+    """Tones whose first 0.15 s stand over their body, with a centroid that lies ``brighter`` (logarithm) over it."""
+    take = frames(level_db=lambda t: np.where(t < 0.15, accent_db - 20.0, -20.0), floor_db=-90.0)
+    early = (np.arange(len(take.f0_hz)) * 0.01 > 0.99) & (np.arange(len(take.f0_hz)) * 0.01 < 1.15)
+    shares = np.arange(1, 21) ** -2.0
+    bright = shares * np.arange(1, 21) ** (1.2 * brighter)
+    take.partials[:] = take.tonal_power[:, None] * shares / shares.sum()
+    take.partials[early] = take.tonal_power[early, None] * (bright / bright.sum())
+    return of_attacks(
+        take, [tone(written_midi=60 + k, f0_hz=220.0, attack=Attack(accent_db=accent_db)) for k in range(notes)]
+    )
+
+
+def test_attacks_that_stand_over_their_body_and_are_no_brighter_were_levelled() -> None:
+    assert starting(6.0)
+    assert not starting(2.0)
+    assert not starting(6.0, notes=2)
+
+
+def test_an_accent_is_as_bright_as_it_is_loud() -> None:
+    assert not starting(6.0, brighter=0.5)

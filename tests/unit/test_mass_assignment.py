@@ -45,6 +45,7 @@ def world(settings, tmp_path) -> World:
     settings.VAR, settings.MEDIA_ROOT = tmp_path, tmp_path / "takes"
     settings.MEDIA_ROOT.mkdir()
     settings.REST_FRAMEWORK = {**settings.REST_FRAMEWORK, "DEFAULT_THROTTLE_CLASSES": []}
+    settings.PUSH = True
     return World()
 
 

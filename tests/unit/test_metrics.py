@@ -11,6 +11,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from analysis.models import Analysis
 from assignments import backups, sweeper
+from assignments.models import Take
 from tests import people, played
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
@@ -49,6 +50,36 @@ def test_the_queue_its_age_and_what_came_of_the_takes(machine, client: Client) -
     assert found["footing_claims_lost", ""] == 2
     assert found["footing_service_seconds_count", ""] == 3
     assert found["footing_disk_free_bytes", ""] > 0
+
+
+def test_a_take_that_is_measured_and_not_settled_is_told_with_how_long_it_waits(machine, client: Client) -> None:
+    where = people.studio()
+    week = played.long_week(people.horn(where), people.teacher(where).user)
+    played.day(week, where.today(), tones=((60, "mf"), (61, "mf"), (62, "mf")))
+    measured, waiting, _ = Analysis.objects.all()
+    Take.objects.filter(analysis__in=(measured, waiting)).update(settled_at=None)
+    Analysis.objects.filter(pk=waiting.pk).update(state="queued")
+    Analysis.objects.filter(pk=measured.pk).update(measured_at=timezone.now() - dt.timedelta(seconds=400))
+    found = told(client)
+    assert found["footing_settling_queue_length", ""] == 1
+    assert 399 < found["footing_oldest_settling_seconds", ""] < 430
+    Take.objects.update(settled_at=timezone.now())
+    found = told(client)
+    assert found["footing_settling_queue_length", ""] == found["footing_oldest_settling_seconds", ""] == 0
+
+
+def test_what_came_of_the_last_hours_takes(machine, client: Client) -> None:
+    where = people.studio()
+    week = played.long_week(people.horn(where), people.teacher(where).user)
+    played.day(week, where.today(), tones=tuple((note, "mf") for note in range(60, 65)))
+    first, second, taken_back, before, _ = Analysis.objects.all()
+    now = timezone.now()
+    Analysis.objects.filter(pk__in=(first.pk, second.pk)).update(measured_at=now)
+    Analysis.objects.filter(pk=second.pk).update(state="refused", fault_code="not_audio")
+    Analysis.objects.filter(pk=taken_back.pk).update(state="refused", fault_code="taken_back", measured_at=now)
+    Analysis.objects.filter(pk=before.pk).update(state="failed", measured_at=now - dt.timedelta(minutes=61))
+    ended = {state: count for (name, state), count in told(client).items() if name == "footing_ended_lately"}
+    assert ended == {"measured": 1, "refused": 1}
 
 
 def test_what_the_sweeper_put_right_adds_up(machine, client: Client, monkeypatch) -> None:

@@ -44,7 +44,8 @@ def horn(studio, teacher):
     Result.objects.create(analysis=analysis, engine=stepped.engine, report=results.report(stepped))
     Take.objects.create(
         horn=made, exercise=builders.daily(week), analysis=analysis, on=today, client_key=analysis.pk,
-        asked=[Slot(0, 60, "stepped").as_json()], across_spots=across, recorder={"autoGainControl": False},
+        asked=[Slot(0, 60, "stepped").as_json()], across_spots=across,
+        recorder={"autoGainControl": False, "count_in": "click"},
     )  # fmt: skip
     settling.settle(analysis.pk)
     return made
@@ -93,6 +94,7 @@ def test_recordings_tell_how_they_were_caught(tables):
     (caught,) = [row for row in tables["recordings.csv"] if row["bytes"] == "77"]
     assert float(caught["capture.snr_db"]) > 30.0
     assert (caught["audio.codec"], caught["recorder.autoGainControl"], caught["capture.clipped"]) == ("flac", "0", "0")
+    assert caught["recorder.count_in"] == "click"
 
 
 def test_days_are_those_that_were_played_opened_or_noted(tables, studio):

@@ -7,8 +7,10 @@ import re
 import subprocess
 
 import pytest
+import yaml
 from celery import current_app
 from celery.bin.worker import worker as start_of_worker
+from django.core.management import get_commands, load_command_class
 
 from studio.config import settings, supervisor
 from tests import audit
@@ -16,6 +18,7 @@ from tests.unit.test_house import ROOT
 
 COMPOSE = (ROOT / "compose.yaml").read_text()
 UNITS = ROOT / "studio" / "config" / "systemd"
+DEPLOYED = [ROOT / "Containerfile", *sorted(UNITS.glob("*.service"))]
 SETTINGS = set(re.findall(r'ENV\.\w+\(\s*"(\w+)"', (ROOT / "studio" / "config" / "settings.py").read_text()))
 
 
@@ -76,20 +79,42 @@ def test_a_worker_started_as_documented_measures_and_settles(command: list[str])
 
 def test_the_image_holds_every_part_and_no_test() -> None:
     copied = re.findall(r"^COPY (\S+)", (ROOT / "Containerfile").read_text(), re.MULTILINE)
-    assert set(copied) == {"requirements.txt", "manage.py", "studio", "assignments", "analysis", "templates"}
+    assert set(copied) == {"requirements.lock", "manage.py", "studio", "assignments", "analysis", "templates"}
+    handed_on = [line for line in (ROOT / ".dockerignore").read_text().splitlines() if not line.startswith("#")]
+    assert handed_on == ["*", *(f"!{name}" for name in copied), "**/__pycache__"]
+
+
+def commands_of_manage() -> list[list[str]]:
+    """What compose.yaml, the image and the units have manage.py do: its words after ``manage.py``."""
+    services = yaml.safe_load(COMPOSE)["services"].values()
+    lines = [" ".join(service["command"]) for service in services if "command" in service]
+    lines += re.findall(r"^(?:CMD|ExecStart=)(.+)$", "\n".join(file.read_text() for file in DEPLOYED), re.MULTILINE)
+    words = [re.sub(r'[\[\]",]+', " ", line) for line in lines]
+    return [found.split() for line in words for found in re.findall(r"manage\.py ([^&;]+)", line)]
+
+
+@pytest.mark.parametrize("words", commands_of_manage(), ids=" ".join)
+def test_every_command_in_them_is_one_and_takes_what_it_is_given(words: list[str]) -> None:
+    name, *arguments = words
+    command = load_command_class(get_commands()[name], name)
+    command.create_parser("manage.py", name).parse_args(arguments)
+
+
+def test_the_commands_are_found() -> None:
+    names = [name for name, *_ in commands_of_manage()]
+    assert sorted(names) == ["backup", "backup", "collectstatic", "migrate", "serve", "serve", "sweep"]
+
+
+def test_in_a_container_each_process_of_ours_hears_the_signal_to_stop() -> None:
+    ours = [one for one in yaml.safe_load(COMPOSE)["services"].values() if one["image"] == "footing"]
+    assert len(ours) == 5
+    assert all(one["init"] for one in ours)
 
 
 def test_a_stop_leaves_the_worker_time_for_the_take_in_hand() -> None:
     stop_s = int(re.findall(r"TimeoutStopSec=(\d+)", (UNITS / "footing.service").read_text())[0])
     assert stop_s > settings.CELERY_TASK_TIME_LIMIT + 30
     assert int(re.findall(r"stop_grace_period: (\d+)s # the take", COMPOSE)[0]) > settings.CELERY_TASK_TIME_LIMIT
-
-
-def test_every_alert_is_about_a_metric_that_there_is() -> None:
-    named = set(re.findall(r"footing_\w+", (UNITS / "alerts.yml").read_text()))
-    told = (ROOT / "studio" / "config" / "metrics.py").read_text()
-    assert len(named) >= 4
-    assert {name for name in named if f'"{name}"' not in told} == set()
 
 
 def answer(*packages: dict[str, object]) -> subprocess.CompletedProcess[str]:

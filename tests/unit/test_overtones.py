@@ -54,6 +54,11 @@ def test_what_the_horn_does_not_finger_is_not_asked():
     assert (58, 3) not in asked("overtone_beside_third", (58, 90), left_out=[77])
 
 
+def test_a_run_passes_over_what_is_left_out_on_both_ways():
+    assert [midi for midi, _partial in asked("evenness_run", (58, 62), left_out=[60])] == [58, 59, 61, 62, 61, 59, 58]
+    assert [midi for midi, _partial in asked("evenness_run", (58, 61), left_out=[61])] == [58, 59, 60, 59, 58]
+
+
 @pytest.mark.parametrize(
     ("written_range", "first"), [((58, 90), 91), ((58, 89), 90), ((57, 90), 91), ((58, 91), 92)],
     ids=["usual", "no F sharp key", "low A", "high G"],
@@ -162,6 +167,15 @@ def test_nothing_heard_yet_says_what_to_do(client, exercise, django_assert_max_n
         overtones.page(horn)
 
 
+def test_where_no_pair_is_set_it_says_what_that_waits_for(client, studio, teacher):
+    horn = people.horn(studio)
+    client.force_login(horn.player.user)
+    assert "Your teacher sets it once overtones are open." in client.get(reverse("overtones")).content.decode()
+    decisions.decide(horn=horn, by=teacher, kind="open", stage=1, words="For the concert.")
+    text = client.get(reverse("overtones")).content.decode()
+    assert "Overtones are open. Your teacher puts these pairs into a week." in text
+
+
 # --- small portions, and stopping ---
 
 
@@ -229,4 +243,5 @@ def test_when_the_gate_shuts_the_day_falls_back_to_the_ground(client, exercise, 
 def test_every_kind_asks_tones_that_the_sound_can_be_asked_for():
     for kind in kinds().values():
         for slot in slots_of(kind, (58, 90)):
-            assert slot.asked() == Asked(slot.written_midi, slot.partial, dynamic="mf")
+            how = {"shape": slot.tone} if kind.key == "long_swells" else {"dynamic": "mf"}
+            assert slot.asked() == Asked(slot.written_midi, slot.partial, **how)

@@ -11,7 +11,7 @@ from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 
-from assignments import reminders, sweeper
+from assignments import reminder_letters, reminders, sweeper
 from assignments.models import Reminder
 from studio.models import Membership
 from tests import builders, people
@@ -90,7 +90,7 @@ def test_the_letter_holds_a_link_that_ends_it_without_signing_in(reminder):
 
 
 def test_an_old_letter_ends_nothing_that_goes_elsewhere_now(reminder, horn, home):
-    old = reminders.letter_key(reminder)
+    old = reminder_letters.key(reminder)
     choose(horn, home, email="other@example.org")
     assert "No more notes come" in Client().post(reverse("reminder_stop", args=[old])).content.decode()
     assert Reminder.objects.exists()

@@ -8,7 +8,6 @@ import pytest
 from analysis.core.second_series import EVERY_FRAMES, FIRST_FRAME, SecondSeries
 
 RATE_HZ, HOP, WINDOW, FRAMES = 24_000, 240, 1_536, 256
-SEARCH = SecondSeries(WINDOW, HOP, RATE_HZ)
 
 
 def series(f0_hz: float, amplitude: float) -> np.ndarray:
@@ -20,7 +19,9 @@ def series(f0_hz: float, amplitude: float) -> np.ndarray:
 
 
 def looked(sound: np.ndarray, first_hz: float) -> tuple[np.ndarray, np.ndarray]:
-    return SEARCH.read(sound.astype(np.float32), np.full(FRAMES, first_hz))
+    search = SecondSeries(WINDOW, HOP, RATE_HZ)
+    search.look(sound.astype(np.float32), np.full(FRAMES, first_hz))
+    return search.seen()
 
 
 @pytest.mark.parametrize("other_hz", [233.1, 261.6, 329.6, 370.0])
@@ -51,3 +52,19 @@ def test_silence_holds_none() -> None:
     found_hz, power = looked(np.zeros(HOP * (FRAMES + 1) + WINDOW), 220.0)
     assert not found_hz.any()
     assert not power.any()
+
+
+def test_looks_come_in_the_order_of_the_stretches_however_many_wait_together() -> None:
+    """Both pitches turn from stretch to stretch; six of them are more than are searched at once."""
+    search, others_hz = SecondSeries(WINDOW, HOP, RATE_HZ), (233.1, 329.6, 0.0, 261.6, 370.0, 277.2)
+    for other_hz in others_hz:
+        sound = series(220.0, 0.1) + (series(other_hz, 0.05) if other_hz else 0.0)
+        search.look(sound.astype(np.float32), np.full(FRAMES, 220.0))
+    found_hz, _ = search.seen()
+    looks = len(range(FIRST_FRAME, FRAMES, EVERY_FRAMES))
+    assert found_hz == pytest.approx(np.repeat(others_hz, looks), rel=0.01)
+
+
+def test_nothing_looked_at_is_nothing_seen() -> None:
+    found_hz, power = SecondSeries(WINDOW, HOP, RATE_HZ).seen()
+    assert (len(found_hz), len(power)) == (0, 0)

@@ -10,10 +10,11 @@ from django.core.management.base import CommandError
 from django.test import Client
 from django.urls import reverse
 
-from studio import second_step
+from studio import invitations, second_step
 from studio.models import LogRow, Membership, Studio, User
 from tests import people
-from tests.unit.second_steps import digits, in_as, turned_on, whats
+from tests.unit.second_steps import asks_nothing_of_students_and_families, digits, in_as, turned_on, whats
+from tests.unit.test_invitations import ALTO
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
 
@@ -101,19 +102,26 @@ class TestAStudioThatAsksForIt:
         assert desk.get(reverse("student", args=[horn.pk])).status_code == 200
 
     def test_asks_nothing_of_students_and_families(self, studio):
-        horn = people.horn(studio)
-        home = people.person("Jo Larkspur", studio, Membership.Role.GUARDIAN)
-        home.wards.add(horn.player)
-        assert in_as(horn.player.user).get(reverse("today")).status_code == 200
-        assert in_as(home.user).get(reverse("home_month", args=[horn.player_id])).status_code == 200
+        asks_nothing_of_students_and_families(studio)
 
-    def test_leaves_its_staffs_other_studio_open(self, studio, marisa):
-        far = people.studio("Far Quay")
-        Membership.objects.create(user=marisa, studio=far, role="teacher")
-        page = in_as(marisa).get(reverse("studio_today"))
-        assert page.status_code == 200
-        assert "Far Quay" in page.content.decode()
-        assert studio.name not in page.content.decode()
+    @pytest.mark.parametrize(("role", "name"), [("guardian", "at_home"), ("student", "today")])
+    def test_is_not_just_missing_to_whoever_has_another_place_too(self, studio, marisa, role, name):
+        other = Membership.objects.create(user=marisa, studio=studio, role=role)
+        other.wards.add(people.horn(studio).player)
+        desk = in_as(marisa)
+        page = desk.get(reverse("home"), follow=True)
+        assert page.redirect_chain[-1][0] == reverse("second_step")
+        assert f'href="{reverse(name)}"' in page.content.decode()
+        turned_on(marisa)
+        assert desk.get(reverse("home")).url == reverse("studio_today")
+
+    def test_keeps_good_what_its_teachers_have_handed_out_on_paper(self, studio, marisa):
+        whom = invitations.Whom(role=Membership.Role.STUDENT, horn=ALTO)
+        _row, code = invitations.invite(whom, studio=studio, by=marisa)
+        child = Client()
+        assert child.post(reverse("join"), {"code": code}).url == reverse("join_as")
+        child.post(reverse("join_as"), {"name": "Nell Harbour", "passphrase": "otter-lamp-cedar-plum"})
+        assert child.get(reverse("today")).status_code == 200
 
     def test_lets_nobody_turn_it_off_and_uses_up_no_code(self, marisa, with_one):
         desk = in_as(marisa)

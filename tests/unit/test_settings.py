@@ -47,6 +47,10 @@ def settings_of(var: Path, **variables: str) -> dict[str, Any]:
         ({"FOOTING_MAIL": "smtp://a:x"}, "FOOTING_MAIL has a port that is none"),
         ({"FOOTING_ORIGINS": "https://*.example.org"}, "FOOTING_ORIGINS holds"),
         ({"FOOTING_ORIGINS": "https://tones.example.org/path"}, "FOOTING_ORIGINS holds"),
+        ({"FOOTING_SCANNER": "clamdscan '"}, "FOOTING_SCANNER can't be read as a command: No closing quotation."),
+        ({"FOOTING_PUSH": "on"}, "FOOTING_PUSH is 'on'. Write one of: 0, 1."),
+        ({"FOOTING_PUSH": "1"}, "FOOTING_PUSH needs the site's https address, first in FOOTING_ORIGINS."),
+        ({"FOOTING_PUSH": "1", "FOOTING_ORIGINS": "http://tones.example.org"}, "FOOTING_PUSH needs the site's https"),
         ({"FOOTING_SECRET_KEY": "a" * 60}, "FOOTING_SECRET_KEY is weak"),
         ({**SITE, "FOOTING_SECRET_KEY": ""}, "FOOTING_SECRET_KEY is missing"),
         ({**SITE, "FOOTING_SECRET_KEY": "django-insecure-" + "0123456789abcdef" * 4}, "FOOTING_SECRET_KEY is weak"),
@@ -69,6 +73,11 @@ def test_with_nothing_set_everything_is_in_the_data_folder(tmp_path: Path) -> No
     assert settings["CELERY_BROKER_URL"] == f"redis+socket://{settings['BROKER_SOCKET']}"
     assert settings["MEDIA_ROOT"] == var / "takes"
     assert settings["SECRET_KEY"] == (var / "secret_key").read_text()
+
+
+def test_nobody_of_elsewhere_is_called_unless_the_owner_says_so(tmp_path: Path) -> None:
+    assert settings_of(tmp_path / "var")["PUSH"] is False
+    assert settings_of(tmp_path / "var", **SITE, FOOTING_PUSH="1")["PUSH"] is True
 
 
 def test_each_real_service_is_one_setting(tmp_path: Path) -> None:
@@ -100,6 +109,19 @@ def test_a_production_site_is_reached_by_its_own_names_over_https(tmp_path: Path
     assert not settings["DEBUG"]
 
 
+def test_cookies_of_a_production_site_belong_to_it_alone(tmp_path: Path) -> None:
+    """A browser takes a __Host- cookie only with Secure, for the whole site and for no other host."""
+    settings = settings_of(tmp_path / "var", **SITE)
+    for cookie in ("SESSION", "CSRF", "LANGUAGE"):
+        assert settings[f"{cookie}_COOKIE_NAME"].startswith("__Host-")
+        assert settings[f"{cookie}_COOKIE_SECURE"]
+        assert settings.get(f"{cookie}_COOKIE_DOMAIN") is None
+        assert settings.get(f"{cookie}_COOKIE_PATH", "/") == "/"
+    assert settings["SESSION_COOKIE_SAMESITE"] == settings["CSRF_COOKIE_SAMESITE"] == "Lax"
+    assert settings.get("SESSION_COOKIE_HTTPONLY", True)
+    assert settings["SESSION_COOKIE_AGE"] == 30 * 24 * 3600
+
+
 def test_no_page_may_run_or_style_itself_from_anywhere_else(tmp_path: Path) -> None:
     directives = settings_of(tmp_path / "var")["CONTENT_SECURITY_POLICY"]["DIRECTIVES"]
     assert directives["default-src"] == ["'none'"]
@@ -109,7 +131,7 @@ def test_no_page_may_run_or_style_itself_from_anywhere_else(tmp_path: Path) -> N
 
 def test_passwords_are_hashed_with_argon2(tmp_path: Path) -> None:
     hashers = settings_of(tmp_path / "var")["PASSWORD_HASHERS"]
-    assert hashers == ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+    assert hashers == ["studio.hashers.Argon2"]
 
 
 def test_a_folder_that_cannot_be_written_spoils_no_command_that_needs_none(tmp_path: Path) -> None:

@@ -65,6 +65,12 @@ def test_a_tone_that_was_not_played_is_neither_hit_nor_miss(played):
     assert (day.readable, day.hits) == (1, 1)
 
 
+def test_another_note_in_place_of_the_only_one_is_told_as_such_and_counts_neither_way(played):
+    take = played(ToneSpec(written_midi=67, dynamic="mf"), slots=[Slot(0, 68, "mf")])
+    assert outcomes(take) == [(68, "mf", "unreadable")]
+    assert take.tries.get().reasons == ["other_note"]
+
+
 def test_settling_twice_counts_once(played):
     take = played(ToneSpec(written_midi=67, dynamic="mf"), slots=[Slot(0, 67, "mf")])
     settling.settle(take.analysis_id)

@@ -72,6 +72,15 @@ def test_six_digits_open_that_childs_pages(tablet, pim, ottilie):
     assert "Ottilie" in tablet.get(reverse("today")).content.decode()
 
 
+def test_the_next_ones_turn_is_one_tap_away_on_every_page_of_a_shared_device_alone(tablet, pim, client):
+    try_pin(tablet, pim)
+    assert "Somebody else’s turn" in tablet.get(reverse("today")).content.decode()
+    asked = tablet.post(reverse("sign-out"), follow=True)
+    assert asked.redirect_chain[-1][0] == reverse("whose_turn")
+    client.force_login(pim.user)
+    assert "Somebody else’s turn" not in client.get(reverse("today")).content.decode()
+
+
 def test_anywhere_else_the_digits_open_nothing(tablet, pim):
     elsewhere = Client()
     assert elsewhere.get(reverse("whose_turn")).url == reverse("sign-in")

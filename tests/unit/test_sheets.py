@@ -112,6 +112,14 @@ def test_what_to_do_when_it_hurts_is_never_cut_in_any_language(horn, teacher):
         assert " ".join(one.text for one in foot(horn, PAPERS["a4"])).startswith(longer)
 
 
+@pytest.mark.parametrize("language", [code for code, _name in settings.LANGUAGES])
+def test_how_to_play_is_said_whole_in_every_language(horn, teacher, language):
+    builders.week(horn, teacher)
+    with translation.override(language):
+        said = [one.text for one in drawn_words(horn, PAPERS["a4"])]
+    assert not [text for text in said if text.endswith("…")]
+
+
 def foot(horn, paper):
     """The words below the days, from above."""
     return sorted(

@@ -11,9 +11,10 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 
-from studio import access_log, sessions
+from studio import access_log, invitations, sessions
 from studio.models import LogRow, Membership, Session
 from tests import people
+from tests.unit.second_steps import digits, turned_on
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
 
@@ -48,6 +49,11 @@ def test_one_sees_where_one_is_signed_in(pim):
         assert key not in page  # it would open the sign-in
 
 
+@time_machine.travel("2026-07-01T10:00:00Z", tick=False)
+def test_a_sign_in_was_seen_by_the_clock_of_the_studio(pim):
+    assert "1 July, 11:00 (Europe/Lisbon)" in signed_in().get(reverse("my_doors")).content.decode()
+
+
 def test_another_sign_in_is_ended_by_hand(pim):
     phone, other = signed_in(), signed_in(SAFARI)
     place = re.search(r'name="place" value="(\w+)"', phone.get(reverse("my_doors")).content.decode())
@@ -80,6 +86,24 @@ def test_a_new_passphrase_wants_the_old_one_and_ends_the_others(pim):
     assert phone.post(reverse("my_doors"), change | {"old": people.PASSWORD}).status_code == 302
     assert [client.get(reverse("today")).status_code for client in (phone, other)] == [200, 302]
     signed_in(password="otter-lamp-cedar-plum")
+
+
+@pytest.mark.parametrize("has_second_step", [False, True])
+def test_who_comes_back_with_a_code_for_a_lost_slip_is_signed_out_on_a_lost_phone_too(pim, studio, has_second_step):
+    lost, found = signed_in(), signed_in()
+    if has_second_step:
+        turned_on(pim.user)
+    owner = people.person("Ola Wrenfield", studio, Membership.Role.OWNER)
+    whom = invitations.Whom(role=Membership.Role.STUDENT, member=pim)
+    _row, code = invitations.invite(whom, studio=studio, by=owner.user)
+    found.post(reverse("join"), {"code": code})
+    answer = found.post(reverse("join_as"), {"passphrase": "otter-lamp-cedar-plum"})
+    assert answer.url == reverse("sign_in_code" if has_second_step else "home")
+    if has_second_step:
+        assert found.post(answer.url, {"code": digits(pim.user)}).url == reverse("home")
+    assert found.get(reverse("today")).status_code == 200
+    assert [row.session_key for row in Session.objects.filter(user=pim.user)] == [found.session.session_key]
+    assert lost.get(reverse("today")).status_code == 302
 
 
 def test_a_phone_in_use_stays_signed_in_and_one_that_lay_for_a_month_does_not(pim):
@@ -143,6 +167,21 @@ def test_a_studio_is_never_left_without_an_owner(studio):
     other = people.person("Second Keel", studio, Membership.Role.TEACHER)
     client.post(reverse("colleague", args=[other.pk]), {"what": "place", "role": "owner", "ends_on": ""})
     assert client.post(address, leaves).status_code == 302
+
+
+def test_two_owners_with_a_last_day_each_would_leave_none_behind(studio):
+    """One ends after the other: on the day after there is nobody who could make an owner."""
+    client = Client()
+    owners = [people.person(name, studio, Membership.Role.OWNER) for name in ("Orla Keel", "Second Keel")]
+    client.force_login(owners[0].user)
+    answers = []
+    for days, (owner, role) in enumerate(zip(owners[::-1], ("owner", "teacher"), strict=True), 1):
+        ends_on = studio.today() + dt.timedelta(days=9 - days)
+        sent = {"what": "place", "role": role, "ends_on": ends_on.isoformat()}
+        answers.append(client.post(reverse("colleague", args=[owner.pk]), sent))
+    assert [answer.status_code for answer in answers] == [302, 400]
+    assert "a studio is never without one" in answers[1].content.decode()
+    assert Membership.objects.filter(role="owner", ends_on=None).get() == owners[0]
 
 
 def test_students_are_handed_over_when_a_teacher_leaves(studio, pim):

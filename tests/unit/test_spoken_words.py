@@ -149,6 +149,15 @@ def test_it_is_taken_back_once_its_horn_is_put_away(signed_in, client, tried, st
     assert not Comment.objects.exists()
 
 
+def test_who_decides_can_take_back_anybodys_word_from_a_horn_put_away(signed_in, client, tried, studio):
+    colleague = people.person("Teo Wrenfield", studio, Membership.Role.ASSISTANT)
+    assert say(reader(colleague.user), tried).status_code == 200
+    Horn.objects.filter(pk=tried.horn_id).update(put_away_on=studio.today())
+    page = text_of(client, reverse("one_tone", args=[tried.pk]))
+    assert reverse("take_word_back", args=[Comment.objects.get().pk]) in page
+    assert reverse("agree", args=[tried.pk]) not in page  # that would lead nowhere
+
+
 def test_others_hear_nothing_of_it(signed_in, client, tried, studio):
     say(client, tried)
     word = Comment.objects.get()

@@ -15,7 +15,7 @@ from analysis import results
 from analysis.core import evenness as even
 from analysis.core.records import Colour, Measurement, Tone
 from analysis.models import Result
-from assignments import spots
+from assignments import plans, spots
 from assignments.models import Take
 from assignments.queries import evenness as evenness_query
 from assignments.settling import settle
@@ -52,8 +52,10 @@ def run(week, room: Mapping[int, float] | None = None, *, moved: bool = False, d
     heard: Measurement = replace(empty, tones=tones(room or {}))
     heard = replace(heard, evenness=even.read(heard.tones, direct_over_room_db=6.0))
     Result.objects.filter(analysis=tried.take.analysis_id).update(report=results.report(heard))
+    exercise = week.exercises.get(kind="evenness_run")
     Take.objects.filter(pk=tried.take_id).update(
-        exercise=week.exercises.get(kind="evenness_run"),
+        exercise=exercise,
+        asked=[slot.as_json() for slot in plans.slots_beside(exercise)],
         recorder={"spot": "moved"} if moved else {},
         received_at=timezone.now() - dt.timedelta(days=days_ago),
     )
@@ -140,6 +142,21 @@ def test_the_page_says_how_many_spots_are_in_it_and_draws_a_bar_a_note(client, h
     assert evenness_query.page(horn).profile.errors.count("M") == 33
 
 
+def test_what_the_room_may_explain_is_named_to_both_until_three_spots_settle_it(client, teacher, horn, week):
+    run(week, {73: -6.5}, days_ago=3)
+    spots.look(horn)
+    assert evenness_query.page(horn).unsure_words == "May be the room, may be the horn: C♯5 softer."
+    to_student = shown(client, "evenness")
+    client.force_login(teacher.user)
+    to_teacher = client.get(reverse("student_evenness", args=[horn.pk])).content.decode()
+    for text in (to_student, to_teacher):
+        assert "May be the room, may be the horn" in text
+    for days_ago in (2, 1):
+        run(week, {73: -6.5}, days_ago=days_ago, moved=True)
+    spots.look(horn)
+    assert evenness_query.page(horn).unsure == ()
+
+
 def test_bars_get_shorter_with_three_spots(client, horn, week):
     run(week, days_ago=3)
     spots.look(horn)
@@ -173,7 +190,7 @@ def test_the_page_takes_as_many_queries_for_three_spots_as_for_one(horn, week):
 def test_before_a_run_the_student_says_whether_the_phone_was_moved(client, horn, week):
     page = week.exercises.get(kind="evenness_run")
     assert "I moved the phone" not in shown(client, "exercise", page.pk)  # there is no run to compare with
-    run(week)
+    run(week, days_ago=1)
     text = shown(client, "exercise", page.pk)
     assert "I moved the phone" in text
     assert "Same spot as last time" in text

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 
 import pytest
 from django.urls import reverse
 
-from analysis.models import Analysis
-from assignments import comments
+from analysis.models import Analysis, Result
+from assignments import comments, plans
 from assignments.models import Comment, Take
 from assignments.queries import after as after_query
+from assignments.queries import one_tone as one_tone_query
 from tests import people, played
 from tests.unit.student_cast import *  # noqa: F403  # the cast
 from tests.unit.student_cast import TONES, plan, queries, shown
@@ -45,6 +47,48 @@ def test_what_could_not_be_heard_costs_nothing_and_can_be_played_again(client, h
     text = shown(client, "after")
     assert "I couldn’t hear 1 of the 3. It counts neither way and comes back." in text
     assert "?slots=2" in text
+
+
+def test_what_could_not_be_heard_says_why_and_its_sound_is_there(client, horn, week):
+    plan(week)
+    tries = played.day(week, horn.studio.today(), TONES, unreadable=set(TONES[1:]))
+    for row in tries[1:]:
+        row.reasons = ["other_note"]
+        row.save()
+    text = shown(client, "after")
+    why = "They count neither way and come back. I heard another note first. Check the fingering, then play it again."
+    assert text.count(why) == 1
+    assert text.index(why) < text.index("Went well")  # most of the day: it comes first
+    assert text.count("data-hear ") == 1 + len(TONES)  # what went well, and every tone
+
+
+def test_in_the_middle_of_the_day_it_goes_on(client, horn, week):
+    plan(week)
+    played.day(week, horn.studio.today(), TONES[:2], missed={TONES[1]}, code="pitch_bulges_up")
+    text = shown(client, "after")
+    assert "One tone to go" in text
+    assert 'href="/today/play/"' in text
+    assert len(re.findall(r'class="[^"]*\bbrass\b', text)) == 1  # the moment to hear: then Go on takes it over
+    assert "Done for today" in text
+
+
+def test_a_stop_for_pain_goes_on_no_more(client, horn, week):
+    plans.stop_because_it_hurts(plan(week), teacher_may_know=False)
+    assert "What you played today" not in shown(client, "today")
+    assert "Play, and" not in shown(client, "after")
+    played.day(week, horn.studio.today(), TONES[:2], unreadable={TONES[1]})
+    assert "What you played today" in shown(client, "today")
+    text = shown(client, "after")
+    assert 'href="/today/play/' not in text  # neither what is to go nor what couldn't be heard
+    assert "Today counts as practised" in text
+    assert "to count the day" not in text
+
+
+def test_a_level_in_a_sentence_is_seen_as_printed_music_and_said_in_words(client, horn, week):
+    plan(week)
+    tries = played.day(week, horn.studio.today(), TONES, missed={TONES[1]}, code="too_loud")
+    sentence = 'is louder than <span class="level" aria-hidden="true">pp</span><span class="unseen">very soft</span>.'
+    assert sentence in shown(client, "one_tone", tries[1].pk)
 
 
 def test_when_nothing_could_be_heard_it_says_what_to_change(client, horn, week):
@@ -89,6 +133,26 @@ def test_one_tone_is_heard_with_its_neighbours_and_its_past(client, horn, week):
     assert "Neighbours" in text
     assert "2 weeks ago: on target" in text
     assert "Not yet." in text
+
+
+def test_then_and_now_are_heard_in_turn_the_louder_one_made_as_soft_as_the_other(client, horn, week):
+    today = horn.studio.today()
+    (then,) = played.day(week, today - 14 * DAY, ((73, "mf"),))
+    (now,) = played.day(week, today, ((73, "mf"),))
+    result = Result.objects.get(analysis=then.take.analysis_id)
+    result.report["tones"][0]["level_db"] += 5.0
+    result.save(update_fields=["report"])
+    (earlier,) = one_tone_query.page(now).before
+    addresses = [address for address, _from_s, _to_s in json.loads(earlier.in_turn_json)]
+    assert addresses == [reverse("take_audio", args=[one.take_id]) for one in (then, now)]
+    assert json.loads(earlier.in_turn_gains_json) == [-5.0, 0.0]
+    assert "Then and now, in turn" in shown(client, "one_tone", now.pk)
+
+
+def test_a_tone_whose_sound_is_deleted_is_compared_with_nothing(client, horn, week):
+    played.day(week, horn.studio.today() - 14 * DAY, ((73, "mf"),))
+    (now,) = played.day(week, horn.studio.today(), ((73, "mf"),), audio=None)
+    assert "Then and now, in turn" not in shown(client, "one_tone", now.pk)
 
 
 def test_a_student_may_say_how_a_tone_felt(client, horn, week):

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from analysis.models import Result
-from assignments import decisions
+from assignments import decisions, plans
 from assignments.models import Decision, Take
 from assignments.queries import evenness as evenness_query
 from assignments.queries import high_notes as high_notes_query
@@ -88,6 +88,7 @@ def test_a_pause_counts_nothing_against_the_student(client, horn, week, teacher)
     text = shown(client, "high_notes")
     assert "On a pause" in text
     assert "Nothing counts against you." in text
+    assert text[text.index("On a pause until") :][:60].split("</")[0] in shown(client, "today")
 
 
 def test_high_notes_carry_their_caution(client, horn, week):
@@ -106,9 +107,18 @@ def test_evenness_without_a_run_says_how_to_begin(client, horn, week):
     assert "Play the run" in text
 
 
+def test_evenness_without_a_run_in_any_week_says_who_sets_it(client, horn, week):
+    week.exercises.filter(kind="evenness_run").delete()
+    text = shown(client, "evenness")
+    assert "Your teacher puts it into a week." in text
+    assert "Play the run" not in text
+
+
 def run(week, *, odd: dict[int, float]) -> None:
     """An up-and-down run as measuring leaves it; ``odd``: notes that stand out, by dB."""
-    notes = [*range(58, 91), *range(89, 57, -1)]
+    exercise = week.exercises.get(kind="evenness_run")
+    asked = plans.slots_beside(exercise)
+    notes = [slot.written_midi for slot in asked]
     tones = [
         {
             **played.report(note, "mf")["tones"][0],
@@ -121,12 +131,12 @@ def run(week, *, odd: dict[int, float]) -> None:
         for place, note in enumerate(notes)
     ]
     holes = [
-        {"index": note - 58, "written_midi": note, "kind": "level", "size": size, "unit": "dB"}
+        {"index": notes.index(note), "written_midi": note, "kind": "level", "size": size, "unit": "dB"}
         for note, size in odd.items()
     ]
     report = {**played.report(58, "mf"), "tones": tones, "evenness": {"holes": holes, "level_error_db": 1.0}}
     (tried,) = played.day(week, week.horn.studio.today(), ((58, "mf"),))
-    Take.objects.filter(pk=tried.take_id).update(exercise=week.exercises.get(kind="evenness_run"))
+    Take.objects.filter(pk=tried.take_id).update(exercise=exercise, asked=[slot.as_json() for slot in asked])
     Result.objects.filter(analysis=tried.take.analysis_id).update(report=report)
 
 
@@ -145,6 +155,15 @@ def test_the_worst_hole_is_heard_among_its_neighbours(client, horn, week):
         47.85,
         50.85,
     ]  # B4, C5, C♯5, D5, E♭5, a breath early
+
+
+def test_a_run_that_passes_over_a_note_draws_each_of_the_others_in_its_place(client, horn, week):
+    week.excluded_written_midi = [60]
+    week.save()
+    run(week, odd={73: -8.0})
+    assert "One hole, low to high" in shown(client, "evenness")
+    (odd,) = evenness_query.page(horn).odd
+    assert odd.alone == (odd.five[2][0], 41.85, 44.3)  # one place earlier than in a run with every note
 
 
 def test_an_even_run_says_so(client, horn, week):

@@ -70,6 +70,16 @@ def test_light_and_type_are_kept(client, horn, week):
     assert 'data-type="150"' in text
 
 
+def test_one_save_keeps_language_and_note_names_too(client, horn, week, settings):
+    answer = client.post(reverse("mine"), {"light": "phone", "type_size": "", "language": "de", "note_names": "fr"})
+    assert answer.cookies[settings.LANGUAGE_COOKIE_NAME].value == "de"  # for the pages before signing in on this device
+    horn.player.user.refresh_from_db()
+    assert (horn.player.user.language, horn.player.user.note_names) == ("de", "fr")
+    text = shown(client, "mine")
+    assert 'lang="de"' in text
+    assert text.count('<button class="act') == 1
+
+
 def test_a_student_with_two_horns_chooses_one(client, horn, week):
     tenor = Horn.objects.create(player=horn.player, kind="tenor")
     assert "Pim, alto" in shown(client, "today")

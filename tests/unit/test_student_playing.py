@@ -41,7 +41,9 @@ def test_the_script_is_told_every_tone_and_nothing_of_other_people(client, horn,
 def test_what_was_recorded_is_not_asked_again(client, horn, week):
     plan(week)
     played.day(week, horn.studio.today(), TONES[:2])
-    assert work(shown(client, "play"))["done"] == [0, 1]
+    text = shown(client, "play")
+    assert work(text)["done"] == [0, 1]
+    assert "<h1>One tone to go</h1>" in text
 
 
 def test_named_tones_can_be_played_again(client, horn, week):
@@ -72,6 +74,13 @@ def test_a_tone_is_shown_in_written_pitch_and_sounding_on_a_tap(client, horn, we
     assert "middle C sharp" in text
     assert 'aria-label="On the stave, written: C sharp 5."' in text
     assert "E 4" in text  # what an alto sounds
+
+
+def test_a_shape_is_followed_and_a_level_is_kept(client, horn, week):
+    plan(week, ((67, "mf"), (67, "swell")))
+    kept, followed = shown(client, "play").split('<article class="tone"')[1:]
+    assert ("Keep it there." in kept, "Follow the line." in kept) == (True, False)
+    assert ("Keep it there." in followed, "Follow the line." in followed) == (False, True)
 
 
 def test_after_a_stop_for_pain_there_is_nothing_to_play(client, horn, week):
@@ -157,3 +166,9 @@ def test_a_refused_recording_says_what_to_do(client, horn, week):
     answer = send(client, week)
     assert answer.status_code == 403
     assert "Ask at home first." in answer.content.decode()
+
+
+def test_what_is_shared_without_the_service_worker_is_asked_for_once_more_and_the_way_back_leads_to_today(client):
+    there = reverse("shared_files")
+    assert client.post(there).headers["Location"] == reverse("day_files") + "?again"
+    assert client.get(there).headers["Location"] == reverse("today")

@@ -31,6 +31,9 @@ def test_without_a_week_it_says_whom_to_ask(client, horn):
     text = shown(client, "today")
     assert "Nothing is set yet" in text
     assert "Set up and start" not in text
+    assert 'href="/lesson/#write"' in text
+    for page in ("range", "high_notes"):
+        assert 'class="act' not in shown(client, page)  # nothing to play is promised there
 
 
 def test_after_a_week_has_ended_its_tones_stay_playable(client, horn, teacher):
@@ -55,13 +58,24 @@ def test_the_plan_is_the_same_on_a_second_phone(client, horn, week):
 
 def test_it_says_why_each_tone_is_there(horn, week):
     plan(week, why="needs_work")
+    played.day(week, horn.studio.today() - DAY, TONES[:1])
     assert today_query.page(horn, horn.studio.today()).why == "3 that need work."
+
+
+@pytest.mark.parametrize("why", ["needs_work", "oldest"])
+def test_on_the_first_day_every_tone_is_new_and_stays_so_until_it_is_over(horn, week, why):
+    plan(week, why=why)
+    assert today_query.page(horn, horn.studio.today()).why == "3 new to you."
+    played.day(week, horn.studio.today(), TONES[:1], missed={TONES[0]})
+    assert today_query.page(horn, horn.studio.today()).why == "3 new to you."
 
 
 def test_what_is_played_counts_down(client, horn, week):
     plan(week)
     played.day(week, horn.studio.today(), TONES[:1])
-    assert "Two tones to go" in shown(client, "today")
+    text = shown(client, "today")
+    assert "Two tones to go" in text
+    assert 'href="/after/">See how it goes</a>' in text  # whether or not the phone was checked
     played.day(week, horn.studio.today(), TONES[1:], missed={TONES[1]})  # places 0 and 1 again: one tone is still open
     assert "One tone to go" in shown(client, "today")
 
@@ -71,6 +85,7 @@ def test_when_all_is_played_it_leads_to_what_was_heard(client, horn, week):
     played.day(week, horn.studio.today(), TONES)
     text = shown(client, "today")
     assert "All three are played" in text
+    assert "What you played today" in text
     assert 'href="/after/"' in text
 
 
@@ -80,6 +95,31 @@ def test_after_a_stop_for_pain_it_says_that_stopping_was_right_and_offers_no_pla
     assert "Stopping was right." in text
     assert "/today/play/" not in text
     assert "/today/set-up/" not in text
+
+
+def test_after_two_days_of_pain_in_a_week_it_is_half_as_much_and_asks_for_a_talk(client, horn, week):
+    today = horn.studio.today()
+    for ago in (4, 1):
+        plans.stop_because_it_hurts(plans.plan_for(horn, today - ago * DAY), teacher_may_know=False)
+    text = shown(client, "today")
+    assert len(DayPlan.objects.get(on=today).tones) == 10
+    assert "Ten tones today" in text
+    assert "Talk with your teacher and a grown-up at home." in text
+
+
+def test_a_pain_a_week_ago_halves_nothing(client, horn, week):
+    today = horn.studio.today()
+    for ago in (7, 1):
+        plans.stop_because_it_hurts(plans.plan_for(horn, today - ago * DAY), teacher_may_know=False)
+    text = shown(client, "today")
+    assert "twenty tones" in text
+    assert "Talk with your teacher" not in text
+
+
+def test_days_without_one_on_target_are_said_in_whole_words(client, horn, week):
+    plan(week)
+    played.day(week, horn.studio.today() - DAY, TONES, missed=TONES)
+    assert "None on target yet." in shown(client, "today")
 
 
 def test_without_permission_nothing_records(client, horn, week):

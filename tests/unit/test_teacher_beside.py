@@ -142,3 +142,17 @@ def test_a_day_that_was_recorded_is_not_offered(client, horn, tried, studio):
     text = client.get(reverse("student", args=[horn.pk])).content.decode()
     assert f'name="days" value="{studio.today()}"' in text
     assert f'name="days" value="{studio.today() - DAY}"' not in text
+
+
+def test_a_tone_and_a_recording_stand_among_the_pages_of_whoever_looks(client, tried, horn):
+    addresses = [reverse("one_tone", args=[tried[1].pk]), reverse("take", args=[tried[1].take_id])]
+    everyone, today = reverse("everyone"), reverse("today")
+    for address in addresses:
+        text = client.get(address).content.decode()
+        assert everyone in text
+        assert today not in text
+    client.force_login(horn.player.user)
+    for address in addresses:
+        text = client.get(address).content.decode()
+        assert today in text
+        assert everyone not in text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from django.template.defaultfilters import date as date_words
 from django.urls import reverse
 
 from assignments import decisions, standings
@@ -106,7 +107,7 @@ def test_not_yet_needs_no_hearing_and_asks_again_in_a_week(client, teacher, read
     (decision,) = Decision.objects.all()
     assert (decision.kind, decision.words) == ("not_yet", "The swell still jumps.")
     assert not six(ready, teacher).asked
-    assert "You said not yet." in client.get(decide(ready)).content.decode()
+    assert "“Not yet” was said." in client.get(decide(ready)).content.decode()
 
 
 def test_what_is_played_today_does_not_move_the_six(client, teacher, ready):
@@ -131,7 +132,9 @@ def test_with_too_few_recordings_left_there_is_no_yes(client, teacher, horn):
     played.good_days(played.long_week(horn, teacher), horn.studio.today() - DAY, audio=None)
     answer = yes(client, horn)
     assert answer.status_code == 409
-    assert "too few recordings" in answer.content.decode()
+    text = answer.content.decode()
+    assert "too few recordings" in text
+    assert 'data-none="Too few recordings are left for a yes.' in text  # what the page says when those were heard
     assert standings.standing(horn).state == "ready"
 
 
@@ -151,6 +154,10 @@ def test_the_next_stage_does_not_ask_at_once(client, teacher, ready):
     assert standings.stage_asked(ladder) == 2
     assert not standings.waits_for_an_ear(ladder, ready.studio.today())
     assert standings.waits_for_an_ear(ladder, ready.studio.today() + 14 * DAY)
+    text = client.get(reverse("gate", args=[ready.pk])).content.decode()
+    asked_on = date_words(ready.studio.today() + 14 * DAY, "j F")
+    assert f"From {asked_on} on you are asked to listen" in text
+    assert "Asks you to listen to six tones." not in text
 
 
 def test_opening_by_hand_needs_a_reason_and_keeps_its_last_day(client, teacher, horn):

@@ -85,7 +85,7 @@ def test_only_tones_that_can_be_heard_and_were_judged_are_played(client, horn, t
     week = played.long_week(horn, teacher.user)
     played.day(week, on, [(60, "mf")], audio=None)
     (unheard,) = played.day(week, on - dt.timedelta(days=1), [(61, "mf")], unreadable={(61, "mf")})
-    assert "Every tone is heard" in shown(client, "ear", level="intermediate")
+    assert "No tone to hear yet" in shown(client, "ear", level="intermediate")
     say(client, unheard, "accept", status=404)
 
 

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from assignments import builds
-from studio import consent
+from studio import consent, enrolment
 from studio.models import Horn, Membership, User
 from tests import people
 
@@ -88,6 +88,19 @@ def test_a_name_for_signing_in_that_is_taken_is_sent_back(client, studio, teache
     answer = client.post(reverse("add_student"), student_form(username="pim"))
     assert answer.status_code == 400
     assert "Somebody signs in with that name already." in text_of(answer)
+
+
+@pytest.mark.parametrize(
+    ("name", "signs_in_as"),
+    [
+        ("Tamsin Reke", "tamsin-reke"),
+        ("Ines Maximiliane Calder-Featherstone", "ines-maximiliane-calder"),
+        ("A" * 40, "a" * 30),
+        ("♯", "player"),
+    ],
+)
+def test_a_long_name_for_signing_in_ends_with_a_whole_word(name, signs_in_as):
+    assert enrolment.free_username(name) == signs_in_as
 
 
 def test_a_lesson_time_needs_a_day(client, studio, teacher):
@@ -190,3 +203,16 @@ def test_the_form_for_home_says_how_long_recordings_are_kept(client, studio, tea
     assert "deleted after 60 days" in text
     assert consent.WORDING in text
     assert "goes before anything written here" in text
+
+
+def test_a_permission_that_was_taken_back_is_told_as_that_and_on_the_students_page(client, studio, teacher):
+    horn = people.horn(studio, agreed=False)
+    person, student = reverse("person", args=[horn.player_id]), reverse("student", args=[horn.pk])
+    assert "Not given yet" in client.get(person).content.decode()
+    consent.give(student=horn.player, given_by="Jo Larkspur", how="paper", logged_by=teacher)
+    assert "may not be recorded now" not in client.get(student).content.decode()
+    client.post(person, {"what": "withdraw"})
+    text = client.get(person).content.decode()
+    assert "Taken back on" in text
+    assert "Not given yet" not in text
+    assert "Pim Larkspur may not be recorded now." in client.get(student).content.decode()

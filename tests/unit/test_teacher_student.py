@@ -177,3 +177,25 @@ def test_the_browser_can_read_the_seconds_in_every_language(client, horn, week):
         seconds = re.findall(r'(?:data-from|data-to|name="at_s" [^>]*value)="([^"]*)"', text)
         assert len(seconds) >= 3
         assert all(float(one) >= 0 for one in seconds)
+
+
+def test_two_moments_stand_open_and_the_others_are_a_line_each(client, horn, week):
+    missed = {(midi, "mf") for midi in range(70, 76)}
+    played.day(week, horn.studio.today() - DAY, sorted(missed), missed=missed, code="pitch_bulges_up")
+    found = page(horn)
+    assert (len(found.first_moments), len(found.more_moments)) == (2, len(found.moments) - 2)
+    text = shown(client, horn)
+    assert "More to hear" in text
+    assert all(f'id="moment-{view.key}"' in text for view in found.moments)
+
+
+def test_there_are_never_more_days_practised_than_there_were(horn, week):
+    today = horn.studio.today()
+    for ago in range(8):
+        played.day(week, today - ago * DAY, AROUND)
+    assert page(horn).summary.startswith("Practised on 8 of 8 days")
+
+
+def test_today_is_no_day_without_practice_before_it_is_over(horn, week):
+    played.day(week, horn.studio.today() - DAY, AROUND)
+    assert page(horn).summary.startswith("Practised on 1 of 7 days")

@@ -12,6 +12,8 @@ from django.urls import reverse
 
 from assignments import decisions, plans
 from assignments.queries import studio as studio_query
+from studio import consent
+from studio.models import Horn
 from tests import people, played
 
 pytestmark = pytest.mark.django_db
@@ -39,6 +41,25 @@ def test_a_new_student_is_there_with_a_first_lesson(client, studio, teacher):
     assert "first lesson, no takes yet" in answer
 
 
+def test_a_new_students_row_says_what_is_missing_before_the_first_take(studio, teacher):
+    horn = people.horn(studio)
+    horn.player.consents.all().delete()
+    row = page(teacher, studio).rows[0]
+    assert row.one_line == "Alto. First lesson, no takes yet, no week set, no permission to record."
+    consent.give(student=horn.player, given_by="Edda Fenn", how="paper", logged_by=teacher)
+    assert page(teacher, studio).rows[0].lacks == ("no week set",)
+    played.long_week(horn, teacher)
+    assert page(teacher, studio).rows[0].why == "first lesson, no takes yet"
+
+
+def test_whoever_plays_two_horns_is_one_student(studio, teacher):
+    horn = people.horn(studio)
+    Horn.objects.create(player=horn.player, kind="tenor", in_use_since_on=studio.today())
+    whole = page(teacher, studio)
+    assert len(whole.rows) == 2
+    assert whole.lead == "1 student; 0 practised this week."
+
+
 def test_lessons_today_come_first_by_their_time_then_requests_then_the_rest(studio, teacher):
     today = studio.today()
     for name, at in (("Late Tern", dt.time(18)), ("Early Tern", dt.time(15))):
@@ -53,6 +74,12 @@ def test_lessons_today_come_first_by_their_time_then_requests_then_the_rest(stud
     assert [row.name for row in found.asking] == ["Ready Vane"]
     assert [row.name for row in found.others] == ["Quiet Fenn"]
     assert found.headline == "Two lessons today, one student asks you to listen"
+    assert [title for title, _rows in found.groups][-1] == "Everyone else, longest unheard first"
+
+
+def test_nobody_is_everyone_else_while_nobody_stands_above(studio, teacher):
+    people.horn(studio, "Quiet Fenn")
+    assert [title for title, _rows in page(teacher, studio).groups] == ["Everyone, longest unheard first"]
 
 
 def test_a_row_counts_practice_days_days_on_target_and_the_note_left_longest(studio, teacher):

@@ -96,7 +96,7 @@ def test_milliseconds_are_asked_for_where_the_table_has_seconds(client, horn, st
         ({"measure": "peak_from", "limit": "62"}, "nothing could lie between"),
         ({"measure": "note_offset_cents"}, "Select a valid choice"),
         ({"written_midi": "20"}, "Select a valid choice"),
-        ({"limit": ""}, "This field is required"),
+        ({"limit": ""}, "Fill this in."),
     ],
 )
 def test_a_limit_that_limits_nothing_is_refused(client, horn, sent, words):

@@ -8,7 +8,7 @@ from typing import Any, get_args
 import pytest
 
 from analysis.core.records import Asked, Check, Verdict
-from analysis.core.three_things import Before, Family, Played, beat_words, beats, severity, three_things, word
+from analysis.core.three_things import Before, Family, Played, severity, three_things, word
 from analysis.core.words import all_words
 from tests.unit.made import tone
 
@@ -139,13 +139,6 @@ def test_the_same_day_gives_the_same_three_things() -> None:
 )
 def test_how_far_off_is_told_in_limits(value: float | None, limit: float | None, size: float) -> None:
     assert severity(Check("pitch", "missed", True, value, limit)) == size
-
-
-def test_beats_are_counted_from_one_at_the_tones_start() -> None:
-    assert beats((4.9, 6.9), 1.0, 60.0) == (5, 6)
-    assert beats((0.7, 1.7), 1.0, 60.0) == (1, 1)
-    assert beats((3.0, 4.0), 1.0, 120.0) == (5, 6)
-    assert [beat_words(*pair) for pair in ((5, 5), (5, 6), (3, 6))] == ["beat 5", "beats 5 and 6", "beats 3 to 6"]
 
 
 def test_a_shape_is_a_tone_word_of_its_own() -> None:

@@ -9,6 +9,8 @@ from django.db import connection, migrations, models, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.models.fields import NOT_PROVIDED
 
+from assignments import keeping, reminder_devices
+from assignments.models import Reminder, ReminderDevice
 from tests.released import LEAVES
 from tests.unit import belonging
 
@@ -81,6 +83,20 @@ def test_the_last_releases_models_read_and_write_on_todays_tables(studio, teache
             model._base_manager.bulk_create(rows)
     again = {model: list(model._base_manager.order_by("pk").values_list()) for model in every}
     assert {m: len(rows) for m, rows in again.items()} == {m: len(rows) for m, rows in kept.items()}
+
+
+@pytest.mark.django_db
+@pytest.mark.both_databases
+@pytest.mark.usefixtures("own_store")
+def test_a_sign_in_that_the_last_releases_code_ends_takes_its_device_along(studio, teacher) -> None:
+    belonging.student(studio, teacher)
+    chosen = Reminder.objects.get()
+    assert len(reminder_devices.living(chosen)) == 1
+    old = loader().project_state(list(LEAVES.items())).apps
+    old.get_model("studio", "Session")._base_manager.all().delete()
+    connection.check_constraints()  # as at the end of a request
+    assert reminder_devices.living(chosen) == []
+    assert (keeping.tidy()["devices"], ReminderDevice.objects.count()) == (1, 0)
 
 
 def _empty(every: list[type[models.Model]]) -> None:

@@ -8,6 +8,7 @@ import uuid
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import DatabaseError, transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -78,6 +79,17 @@ def test_a_recording_comes_in_parts_and_is_one_take(phone, week):
     assert answer.json()["sha256"] == hashlib.sha256(SOUND).hexdigest()
     assert phone.get(reverse("api-upload", args=[key])).json()["stored"]
     assert uploads.offset(week.horn.player.user, key) == 0
+
+
+def test_the_same_parts_called_a_take_twice_give_the_first_answer_again(phone, week):
+    """The first answer was lost on the way, and the parts became a take."""
+    key = uuid.uuid4()
+    send_part(phone, key, SOUND, 0, len(SOUND))
+    first, again = (phone.post(reverse("api-takes"), form(week, key, parts="true")) for _ in range(2))
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["id"] == again.json()["id"]
+    never = phone.post(reverse("api-takes"), form(week, parts="true"))
+    assert (never.status_code, never.json()["code"]) == (409, "no_parts")
 
 
 def test_a_part_that_does_not_follow_is_told_where_to_go_on(phone, week):
@@ -172,3 +184,18 @@ def test_who_heard_a_take_is_written_down(phone, week):
     teacher.force_login(week.set_by)
     b"".join(teacher.get(reverse("take_audio", args=[take.pk])).streaming_content)
     assert [hearing.by for hearing in take.hearings.all()] == [week.set_by]
+    with pytest.raises(DatabaseError, match="never changed"), transaction.atomic():
+        take.hearings.update(by=week.horn.player.user)
+
+
+def test_nobody_listens_unseen_by_leaving_out_the_first_byte(phone, week):
+    phone.post(reverse("api-takes"), form(week, audio=recording()))
+    take = Take.objects.get()
+    teacher = Client()
+    teacher.force_login(week.set_by)
+    address = reverse("take_audio", args=[take.pk])
+    assert teacher.head(address).headers["Content-Length"] == str(len(SOUND))
+    assert not take.hearings.exists()
+    for start in (1, 500):
+        b"".join(teacher.get(address, headers={"Range": f"bytes={start}-"}).streaming_content)
+    assert take.hearings.count() == 1

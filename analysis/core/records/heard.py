@@ -35,6 +35,7 @@ class Frames:
     mean squares re full scale, so ``10 log10`` of them is dBFS (RMS).
     """
 
+    lowest_hz: float  # the horn's lowest note with the usual keys
     hop_s: float
     f0_hz: Doubles  # (frames,) refined candidate, whether or not a tone sounds
     spread_cents: Floats  # (frames,) disagreement of the partials about f0: < 1 dry, < 6 room, > 60 no tone
@@ -42,6 +43,7 @@ class Frames:
     tonal_power: Floats  # (frames,) to 5 kHz
     noise_power: Floats  # (frames,) to 5 kHz
     partials: Floats  # (frames, 20)
+    bands: Floats  # (looks, 8) mean square of an average bin of each band of bands.py; look k is at frame 4 + 8 k
     other_hz: Floats  # (looks,) a second pitch beside f0, 0 if there is none; look k is at frame 8 + 16 k
     other_power: Floats  # (looks,) of its partials
     block_s: float  # 0.005

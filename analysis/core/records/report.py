@@ -154,6 +154,7 @@ class Evenness:
     colour_sd_pct: float | None = None
     pitch_sd_cents: float | None = None
     holes: tuple[Hole, ...] = ()  # worst first
+    unsure: tuple[Hole, ...] = ()  # of level, in a run: to be noticed, but no more than the room may do; worst first
     repeats: tuple[Repeat, ...] = ()  # notes played more than once, widest level range first
     spots: int = 1  # how many places of the phone lie behind the numbers
     direct_over_room_db: float | None = None  # the instrument over its own reverberation, read from the stops

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from assignments.demo.beside import play_beside
 from assignments.demo.playing import play_the_past
 from assignments.demo.showing import show
 
@@ -17,5 +18,5 @@ class Command(BaseCommand):
         shown = show()
         if shown:
             self.stdout.write(f"The demo studio’s owner shows how {shown} tones should sound.")
-        new = play_the_past(self.stdout.write)
+        new = play_the_past(self.stdout.write) + play_beside()
         self.stdout.write(f"{new} demo takes were played and measured.")

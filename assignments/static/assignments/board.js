@@ -7,12 +7,16 @@ const HIGHEST = 92;
 const STEPS = 8;
 const USUAL_DB = [-45, -12]; // soft and loud on a day without a check
 const SVG = "http://www.w3.org/2000/svg";
+const STILL = matchMedia("(prefers-reduced-motion: reduce)"); // strokes then appear beat by beat
 
 export class Board {
   #strokes = 0;
+  #beat = null;
+  #waiting = document.createDocumentFragment(); // strokes of the running beat, where nothing is to move
 
   // panel: the part of the page that shows one tone; scale: the day's {softest_db, loudest_db} or null
   constructor(panel, scale) {
+    this.hints = [...panel.querySelectorAll("[data-hint]")];
     this.heard = panel.querySelector(".heard");
     this.beats = [...panel.querySelectorAll(".beats li")];
     this.low = scale?.softest_db ?? USUAL_DB[0];
@@ -29,6 +33,16 @@ export class Board {
       one.classList.toggle("now", place === running);
     });
     this.toneBeats = toneBeats;
+    if (Math.floor(beat) !== this.#beat) this.heard.append(this.#waiting);
+    this.#beat = Math.floor(beat);
+  }
+
+  // After at(): what there is to do on this beat, in words.
+  hint(beat, hears) {
+    let name = hears ? "heard" : "listening";
+    if (beat < -2 || (beat >= this.toneBeats && beat < this.toneBeats + 2)) name = "out";
+    else if (beat < 0 || beat >= this.toneBeats) name = "in";
+    for (const words of this.hints) words.hidden = words.dataset.hint !== name;
   }
 
   hear(beat, db) {
@@ -43,6 +57,6 @@ export class Board {
     stroke.setAttribute("y", 100 - height);
     stroke.setAttribute("width", 6);
     stroke.setAttribute("height", height);
-    this.heard.append(stroke);
+    (STILL.matches ? this.#waiting : this.heard).append(stroke);
   }
 }

@@ -10,12 +10,14 @@ import { match } from "./matching.js";
 import { CHANGED } from "./sender.js";
 import { profile, sender, size } from "./shell.js";
 import * as store from "./store.js";
+import { keepFile } from "./writing.js";
 
 const MOST_BYTES = 150 * 1024 * 1024; // as the studio takes
 const MOST_OPENED_BYTES = { packed: 6 * 1024 * 1024, plain: 40 * 1024 * 1024 }; // some six minutes: more would fill a phone's memory
 const RATE_HZ = 16_000;
 const READ_BYTES = 4 * 1024 * 1024; // at once: a phone's memory holds no long recording twice
 const TROUBLE = { QuotaExceededError: "full", NotReadableError: "unread", NotFoundError: "unread" };
+const MAY_STILL_BE_READ = ["unread", "stuck"]; // which stay in the inbox
 
 const { inbox } = self;
 const work = JSON.parse(document.getElementById("work").textContent);
@@ -24,6 +26,8 @@ const list = document.getElementById("files");
 const pattern = document.getElementById("file-row");
 const asked = work.tones.filter((tone) => !work.done.includes(tone.slot));
 const wanted = asked.length ? asked : work.tones; // all were played: one is sent again
+const readings = []; // promises, one for each time that files came in
+let sending = null; // what goes on since somebody said to send
 const brought = []; // {file, print, shared (its key in the inbox), row, heard, told (slots), said (by hand), problem, key (once kept)}
 
 // --- what is in a file --------------------------------------------------------
@@ -40,7 +44,12 @@ function problemOf(file) {
   return /^(audio|video)\/|^$/.test(file.type) ? null : "no_sound";
 }
 
-async function bring(files, shared = []) {
+function bring(files, shared) {
+  readings.push(look(files, shared));
+  return readings.at(-1);
+}
+
+async function look(files, shared = []) {
   for (const [place, file] of files.entries()) {
     const one = { file, shared: shared[place], problem: problemOf(file), print: null };
     try {
@@ -71,9 +80,10 @@ async function printOf(file) {
 }
 
 // What keeps a file from being read or kept, by the name of its words on the page: a cloud's file that isn't on the phone …
+// What nobody thought of is an error for the console too; the other files go their way.
 function problemIn(trouble) {
-  if (!TROUBLE[trouble.name]) throw trouble;
-  return TROUBLE[trouble.name];
+  if (!TROUBLE[trouble.name]) reportError(trouble);
+  return TROUBLE[trouble.name] ?? "stuck";
 }
 
 // The same bytes for the same tones are the same recording; told wrongly, it can be sent again.
@@ -143,7 +153,7 @@ async function keep(one, slots) {
   const key = await keyOf(one, slots);
   const about = { file: true, ...(form.elements.moved?.checked && { spot: "moved" }) };
   const title = work.whole ? work.title : titleOf(slots);
-  await store.keepFile({ key, profile, exercise, plan, slots, title, about }, one.file);
+  await keepFile({ key, profile, exercise, plan, slots, title, about }, one.file);
   one.key = key;
   one.row.querySelector("select").disabled = true;
 }
@@ -160,9 +170,12 @@ function leaveOut(one) {
   brought.splice(brought.indexOf(one), 1);
 }
 
+// Whoever taps before everything is read means all of it.
 async function send() {
+  await Promise.allSettled(readings); // what broke is in the console; the rest can be sent
+  if (!brought.length) return form.submit(); // the studio says what is missing
   for (const one of brought.filter((other) => other.problem)) {
-    if (one.shared && one.problem !== "unread") await inbox.drop([one.shared]);
+    if (one.shared && !MAY_STILL_BE_READ.includes(one.problem)) await inbox.drop([one.shared]);
     leaveOut(one);
   }
   const open = brought.filter((one) => !one.key);
@@ -216,13 +229,12 @@ function begin() {
     target.value = "";
   });
   form.addEventListener("submit", (event) => {
-    if (!brought.length) return; // the studio says what is missing
     event.preventDefault();
-    send();
+    sending ??= send().finally(() => (sending = null));
   });
   addEventListener(CHANGED, follow);
   for (const words of document.querySelectorAll("[data-arrived]")) words.hidden = `?${words.dataset.arrived}` !== location.search;
-  fromInbox();
+  readings.push(fromInbox());
 }
 
 if (window.indexedDB && navigator.locks && (await store.works())) begin(); // else the plain form, one file at a time

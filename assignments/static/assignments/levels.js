@@ -29,7 +29,7 @@ function highPass(rate) {
   return { forward: [gain, -2 * gain, gain], back };
 }
 
-export function levelDb(samples) {
+function levelDb(samples) {
   let sum = 0;
   for (const sample of samples) sum += sample * sample;
   return -0.691 + 10 * Math.log10(sum / samples.length + 1e-14);

@@ -1,6 +1,7 @@
 // The microphone with the phone's own processing off, and recordings that are saved slice by slice.
 
-import * as store from "./store.js";
+import { drop } from "./store.js";
+import { addSlice, begin } from "./writing.js";
 
 const TYPES = ["audio/webm;codecs=opus", "audio/mp4"]; // then whatever the browser likes best
 const SLICE_MS = 1000;
@@ -52,26 +53,27 @@ export class Microphone {
 export class Recording {
   #places = 0;
   #writing = Promise.resolve();
-  trouble = null; // what kept a slice from being written
+  trouble = null; // what kept a slice from being recorded or written
 
-  // `row`: what store.begin keeps of it.
+  // `row`: what begin() keeps of it.
   constructor(microphone, row, bitsPerSecond) {
     this.recorder = recorderOn(microphone, bitsPerSecond);
     this.row = { ...row, key: crypto.randomUUID() };
     this.recorder.ondataavailable = ({ data }) => this.#keep(data);
+    this.recorder.onerror = ({ error }) => (this.trouble = error ?? new DOMException("", "UnknownError"));
   }
 
   async start() {
     this.recorder.start(SLICE_MS);
     this.row.mime = this.recorder.mimeType;
-    this.#writing = store.begin(this.row);
+    this.#writing = begin(this.row);
     await this.#writing;
   }
 
   #keep(data) {
     if (!data.size) return;
     const place = this.#places++;
-    this.#writing = this.#writing.then(() => store.addSlice(this.row.key, place, data));
+    this.#writing = this.#writing.then(() => addSlice(this.row.key, place, data));
     this.#writing.catch((trouble) => (this.trouble = trouble)); // told at once, and by stop()
   }
 
@@ -97,6 +99,6 @@ export class Recording {
     this.recorder.ondataavailable = null;
     if (this.recorder.state !== "inactive") this.recorder.stop();
     await this.#writing.catch(() => {}); // it is thrown away in any case
-    await store.drop(this.row.key);
+    await drop(this.row.key);
   }
 }

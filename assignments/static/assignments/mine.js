@@ -1,7 +1,7 @@
 // What this phone holds and how it sends: choices that belong to the phone, and recordings that are still on it alone.
 
 import { CHANGED } from "./sender.js";
-import { profile, sender, size } from "./shell.js";
+import { locale, profile, sender, size } from "./shell.js";
 import * as store from "./store.js";
 
 const list = document.getElementById("waiting");
@@ -18,7 +18,7 @@ document.querySelector("[data-keeps=footing-vibrate]").closest("label").hidden =
 
 function rowOf(recording) {
   const row = pattern.content.cloneNode(true);
-  const made = new Date(recording.madeAt).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+  const made = new Date(recording.madeAt).toLocaleString(locale, { dateStyle: "medium", timeStyle: "short" });
   row.querySelector("h3").textContent = recording.title;
   row.querySelector("p").textContent = [made, size(recording.bytes), recording.trouble].filter(Boolean).join(" · ");
   row.querySelector("[data-do=save]").addEventListener("click", () => save(recording));

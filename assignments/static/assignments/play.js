@@ -3,7 +3,9 @@
 // <script type="application/json" id="work">: {profile, exercise, plan, title, whole, again, tones: [{slot, title, beats}], done, beat_s,
 // rest_after, check, last_check, check_url, after_url, begin_with}
 
+import { whileAllowed } from "./allowed.js";
 import { Board } from "./board.js";
+import { CountIn } from "./count_in.js";
 import { Levels } from "./levels.js";
 import { Microphone, canRecord } from "./microphone.js";
 import { listen, tell, to } from "./phases.js";
@@ -29,6 +31,7 @@ let lastBeat = null;
 let opening = null;
 let awake = null;
 let isListening = false; // whether the levels are read; browsers begin with that after a tap
+const countIn = new CountIn(ears);
 let checking = null; // the check that runs; another or none once the player went on without it
 
 // --- microphone and screen ---------------------------------------------------
@@ -46,6 +49,12 @@ async function reopen() {
   levels = new Levels(microphone.stream);
   isListening = await levels.wake();
   return microphone;
+}
+
+// For who listens and sounds by one clock.
+async function ears() {
+  if (!microphone?.works && !(await withMicrophone(open))) return null;
+  return isListening ? { stream: microphone.stream, context: levels.context } : null;
 }
 
 const TROUBLE = { NotFoundError: "no_microphone", NotAllowedError: "not_allowed", SecurityError: "not_allowed" };
@@ -78,7 +87,7 @@ async function check() {
   const isWanted = () => checking === mine;
   if (!(await withMicrophone(open)) || !isWanted()) return;
   if (!isListening) return to("asking");
-  const heard = await setUp(levels, microphone, isWanted);
+  const heard = await setUp(levels, microphone, isWanted, async () => countIn.isWanted && countIn.check());
   if (heard && isWanted()) await keepCheck(heard);
 }
 
@@ -109,13 +118,16 @@ async function samePlace() {
 
 async function begin() {
   if (!microphone?.works && !(await withMicrophone(open))) return;
-  if (run) return; // tapped twice
+  if (!(await countIn.settle()) || run) return; // it asks first, or was tapped twice
   stayAwake();
   navigator.storage?.persist?.(); // what waits here may be all there is of it
-  work.about = { check: work.check, recorder: navigator.userAgent.slice(0, 200), ...(work.spot && { spot: work.spot }) };
+  const { check, spot } = work;
+  work.about = { check, recorder: navigator.userAgent.slice(0, 200), ...(spot && { spot }), get count_in() { return countIn.name; } };
   const full = Math.min(FULL_BITS_PER_SECOND, Math.floor(DAY_BITS / (RECORDED_BEATS * work.beat_s)));
   work.bits_per_second = localStorage.getItem("footing-low-data") === "1" ? LOW_BITS_PER_SECOND : full;
-  run = new Run(work, { levels: () => levels, open: async () => (microphone?.works ? microphone : open()), committed, show });
+  const leadMs = () => countIn.leadMs(levels.context);
+  const again = async () => (microphone?.works ? microphone : open());
+  run = new Run(work, { levels: () => levels, open: again, leadMs, committed: () => sender.nudge(), show });
   if (run.phase !== "done") await run.start();
 }
 
@@ -124,15 +136,12 @@ function goOn(how = () => run.resume()) {
   return run ? withMicrophone(how) : begin();
 }
 
-function committed() {
-  sender.nudge();
-}
-
 function show(one) {
   if (one.phase === "playing") showTone(one);
+  else countIn.rest();
   if (one.phase === "resting") document.getElementById("rest-left").textContent = one.restLeftS || "";
   to(one.phase === "resting" && one.restLeftS === 0 ? "rested" : one.phase);
-  const mayGoBack = one.canGoBack && ["paused", "hidden", "lost"].includes(one.phase);
+  const mayGoBack = one.canGoBack && ["paused", "hidden", "asleep", "lost", "broken"].includes(one.phase);
   document.querySelectorAll("[data-before]").forEach((button) => (button.hidden = !mayGoBack));
   if (one.phase === "done") seeResult();
 }
@@ -148,29 +157,17 @@ function showTone(one) {
   const { beat } = one;
   const { beats } = one.tone;
   board.at(beat, beats);
-  if (one.hears) board.hear(beat, one.db);
-  if (beat < 0 && !one.records && Math.floor(beat) !== Math.floor(lastBeat ?? -9)) tremble();
+  const { hears, db } = one.player;
+  if (hears) board.hear(beat, db);
+  countIn.follow(one, levels?.context);
   lastBeat = beat;
-  hint(beat, beats, one.hears);
-}
-
-// The count-in is light and, where wanted and while nothing is recorded, a touch in the hand: the microphone would hear either
-// a click or the phone's own trembling.
-function tremble() {
-  if (localStorage.getItem("footing-vibrate") === "1") navigator.vibrate?.(30);
-}
-
-function hint(beat, beats, hears) {
-  let name = hears ? "heard" : "listening";
-  if (beat < -2 || (beat >= beats && beat < beats + 2)) name = "out";
-  else if (beat < 0 || beat >= beats) name = "in";
-  for (const words of shown.querySelectorAll("[data-hint]")) words.hidden = words.dataset.hint !== name;
+  board.hint(beat, hears);
 }
 
 async function seeResult() {
   awake?.release();
   const until = performance.now() + SEE_RESULT_AFTER_MS;
-  while (performance.now() < until) {
+  while (performance.now() < until && navigator.onLine) {
     const waits = (await store.waiting(work.profile)).filter((row) => row.state === "ready");
     if (!waits.length) return location.assign(work.after_url);
     await new Promise((resolve) => setTimeout(resolve, 300));
@@ -215,6 +212,12 @@ document.addEventListener("keydown", (event) => {
   else if (run?.phase === "paused") goOn();
 });
 
+whileAllowed(async () => {
+  microphone?.close();
+  await run?.drop();
+  location.reload(); // as the page is now, it says why
+});
+
 document.addEventListener("visibilitychange", () => {
   if (document.hidden) run?.pause("hidden");
   else if (run && run.phase !== "done") stayAwake();
@@ -225,7 +228,7 @@ async function enter(lock) {
   if (!(await store.works())) return to("cannot_keep");
   await store.adopt(work.profile);
   if (!work.whole && !work.again) {
-    const here = (await store.recordings(work.profile)).filter((row) => row.plan === work.plan);
+    const here = (await store.recordings(work.profile)).filter((row) => row.plan === work.plan && row.state !== "coming");
     work.done.push(...here.flatMap((row) => row.slots));
   }
   sender.nudge();

@@ -1,7 +1,7 @@
 // Where a recording is on its way, without reloading: asks now and then, and brings in the page's own part when it moved.
 //
 // <div id="…" data-watch="/api/takes/?on=2026-03-10" data-state="…">: replaced by the same part of the page as it is now,
-// until it no longer says data-watch.
+// until it no longer says data-watch. What says data-moves-with="…" elsewhere on the page is brought in with it.
 
 const OFTEN_MS = 1500;
 const SELDOM_MS = 8000;
@@ -15,6 +15,10 @@ async function look(part) {
   if (!fresh || fresh.dataset.state === part.dataset.state) return part;
   const focused = document.activeElement?.id;
   part.replaceWith(document.adoptNode(fresh));
+  for (const one of document.querySelectorAll(`[data-moves-with="${fresh.id}"]`)) {
+    const its = page.getElementById(one.id);
+    if (its) one.replaceWith(document.adoptNode(its));
+  }
   if (focused) document.getElementById(focused)?.focus();
   if (fresh.dataset.said) document.getElementById("said").textContent = fresh.dataset.said;
   dispatchEvent(new CustomEvent("footing:moved", { detail: { part: fresh } }));

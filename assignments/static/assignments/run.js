@@ -2,10 +2,10 @@
 //
 // A tone's beat 1 is beat 0 here; -4 to -1 are the count-in, the same beats as the breath before it. Each tone is its own
 // recording, cut in the breaths; `whole` work (a run, overtones) is one recording from beginning to end.
-// A finished tone is kept back until the next one has begun, so that it may be played again before it counts.
 
-import { Recording } from "./microphone.js";
-import * as store from "./store.js";
+import { Player } from "./player.js";
+import { Tape } from "./tape.js";
+import { hasRoom } from "./writing.js";
 
 const BREATH_BEATS = 4;
 const LEAD_BEATS = 1.5; // recorded before beat 1 and after the last
@@ -13,30 +13,21 @@ const TURN_BEATS = 2; // of breathing out, then the next tone is shown
 const SETTLE_BEATS = 1; // of the next tone, then the last one is past playing again
 const PATIENCE_BEATS = 4; // of silence where a tone should be: the player has stopped
 const MOST_WAITS = 2; // for one tone; a tone too soft for me is then recorded all the same
-const HEARD_MS = 400;
-const LOOK_MS = HEARD_MS / 2; // that one look at the level stands for at most, where looks come late: a click is no note
-const OVER_ROOM_DB = 6;
-const FAINTEST_DB = -65; // K-weighted re full scale; a phone's own noise never counts as playing
-const NO_SOUND_DB = -120; // below it the microphone gives nothing yet: that is no room
 const REST_S = 60;
 const TICK_MS = 50;
 const ASLEEP_MS = 2000; // without a tick: the phone slept, or did something else than listening
 
 export class Run {
-  phase = "ready"; // ready, playing, waiting (for the player), paused, resting, full, lost, done
+  phase = "ready"; // ready, playing, waiting (for the player), paused, hidden, asleep, resting, full, lost, broken, done, hurts
   place = 0;
-  #recording = null;
-  #kept = null; // {recording, place}
-  #heardMs = 0;
-  #silentMs = 0;
   #waits = 0;
   #playedInARow = 0;
-  #from = 0; // of a whole recording: the place of its first tone
   #busy = false;
 
-  // work: what is played (see play.js); tools: {levels, open() -> Microphone, committed(), show(run)}
+  // work: what is played (see play.js); tools: {levels(), open() -> Microphone, leadMs(), committed(), show(run)}
   constructor(work, tools) {
-    Object.assign(this, { work, tools, beatMs: work.beat_s * 1000, roomDb: work.check?.noise_db ?? null });
+    Object.assign(this, { work, tools, beatMs: work.beat_s * 1000, player: new Player(tools.levels, work.check) });
+    this.tape = new Tape(work, tools.committed);
     this.place = this.#nextPlace(-1);
     if (this.place === null) this.#to("done");
   }
@@ -46,15 +37,16 @@ export class Run {
   }
 
   get beat() {
-    return (performance.now() - this.zero) / this.beatMs;
+    return Math.max(-BREATH_BEATS, (performance.now() - this.zero) / this.beatMs);
+  }
+
+  // Whether another tone follows this one without a rest.
+  get goesOn() {
+    return this.#nextPlace(this.place) !== null && (this.#playedInARow + 1) % this.work.rest_after !== 0;
   }
 
   get records() {
-    return this.#recording !== null;
-  }
-
-  get hears() {
-    return this.db > Math.max(FAINTEST_DB, (this.roomDb ?? FAINTEST_DB) + OVER_ROOM_DB);
+    return this.tape.runs;
   }
 
   #nextPlace(after) {
@@ -76,9 +68,9 @@ export class Run {
 
   #countIn() {
     this.tickedAt = performance.now();
-    this.zero = this.tickedAt + BREATH_BEATS * this.beatMs;
-    this.#heardMs = this.#silentMs = 0;
-    this.#recording?.resume();
+    this.zero = this.tickedAt + this.tools.leadMs() + BREATH_BEATS * this.beatMs;
+    this.player.forget();
+    this.tape.resume();
     this.#to("playing");
   }
 
@@ -86,35 +78,31 @@ export class Run {
     const now = performance.now();
     const passedMs = now - this.tickedAt;
     this.tickedAt = now;
-    if (passedMs > ASLEEP_MS) this.pause("hidden");
-    this.#listen(Math.min(passedMs, LOOK_MS));
-    if (this.phase === "waiting" && this.#heardMs >= HEARD_MS) this.#countIn();
+    if (passedMs > ASLEEP_MS) this.pause(document.hidden ? "hidden" : "asleep");
+    this.#listen(passedMs);
+    if (this.phase === "waiting" && this.player.plays) this.#countIn();
     if (this.phase === "resting") this.tools.show(this);
     if (this.phase !== "playing") return;
     this.tools.show(this);
-    if (this.#recording?.trouble) this.#stumble(this.#recording.trouble);
+    if (this.tape.trouble) this.#stumble(this.tape.trouble);
     else if (!this.#busy) this.#advance().catch((trouble) => this.#stumble(trouble));
   }
 
-  // The quietest that was heard so far is the room: whoever still plays while playing begins is no room.
   #listen(ms) {
-    this.db = this.tools.levels()?.now().db ?? Number.NEGATIVE_INFINITY; // none while the microphone is away
-    if (!this.work.check && this.db > NO_SOUND_DB) this.roomDb = Math.min(this.roomDb ?? this.db, this.db);
-    if (this.phase === "waiting") this.#heardMs = this.hears ? this.#heardMs + ms : 0;
-    if (this.phase !== "playing" || this.beat < 0 || this.beat >= this.tone.beats) return;
-    if (this.hears) this.#heardMs += ms;
-    else this.#silentMs += ms;
+    this.player.look();
+    const isTone = this.phase === "playing" && this.beat >= 0 && this.beat < this.tone.beats;
+    if (this.phase === "waiting" || isTone) this.player.listen(ms, { inOne: !isTone });
   }
 
   async #advance() {
     const { beat } = this;
     const { beats } = this.tone;
-    const isSilent = this.#heardMs < HEARD_MS && this.#silentMs >= PATIENCE_BEATS * this.beatMs;
-    if (this.#recording === null && beat >= -LEAD_BEATS && beat < beats) await this.#exclusively(() => this.#begin());
-    if (this.#kept && this.#kept.place !== this.place && beat >= SETTLE_BEATS) await this.#exclusively(() => this.commit());
+    const isSilent = this.player.hasStopped(PATIENCE_BEATS * this.beatMs);
+    if (!this.records && beat >= -LEAD_BEATS && beat < beats) await this.#exclusively(() => this.#begin());
+    if (this.canGoBack && beat >= SETTLE_BEATS) await this.#exclusively(() => this.tape.commit());
     if (isSilent && beat < beats && this.#waits < MOST_WAITS) await this.#wait();
     else if (beat >= beats + TURN_BEATS) await this.#exclusively(() => this.#turn());
-    else if (beat >= beats + LEAD_BEATS) await this.#exclusively(() => this.#end());
+    else if (beat >= beats + LEAD_BEATS) await this.#exclusively(() => this.tape.end(this.place));
   }
 
   async #exclusively(work) {
@@ -127,43 +115,12 @@ export class Run {
   }
 
   async #begin() {
-    if (!(await store.hasRoom())) return this.#to("full");
-    if (this.phase !== "playing") return; // paused while the phone was looking for room
-    const { profile, exercise, plan, whole, about } = this.work;
-    const slots = whole ? this.#slots(this.place, this.work.tones.length) : [this.tone.slot];
-    this.#from = this.place;
-    const title = whole ? this.work.title : this.tone.title;
-    const row = { profile, exercise, plan, slots, title, whole, about: { ...about, ...this.microphone.settings } };
-    this.#recording = new Recording(this.microphone, row, this.work.bits_per_second);
-    await this.#recording.start();
-  }
-
-  #slots(from, to) {
-    return this.work.tones.slice(from, to).map((tone) => tone.slot);
-  }
-
-  async #end() {
-    if (this.work.whole || this.#recording === null) return;
-    const recording = this.#recording;
-    this.#recording = null;
-    await this.#stopped(recording);
-    await store.mark(recording.row.key, { state: "kept" });
-    if (this.#kept?.place === this.place) await this.#kept.recording.discard(); // of one tone the later take counts
-    this.#kept = { recording, place: this.place };
-  }
-
-  // A tone that the phone had no room for takes none.
-  async #stopped(recording) {
-    try {
-      await recording.stop();
-    } catch (trouble) {
-      await recording.discard();
-      throw trouble;
-    }
+    if (!(await hasRoom())) return this.#to("full");
+    if (this.phase === "playing") await this.tape.begin(this.microphone, this.place); // else paused while the phone looked
   }
 
   async #turn() {
-    await this.#end();
+    await this.tape.end(this.place);
     this.#waits = 0;
     this.#playedInARow += 1;
     this.work.done.push(this.tone.slot);
@@ -172,30 +129,21 @@ export class Run {
     const cycle = (this.tone.beats + BREATH_BEATS) * this.beatMs;
     this.place = next;
     this.zero += cycle;
-    this.#heardMs = this.#silentMs = 0;
+    this.player.forget();
     if (this.#playedInARow % this.work.rest_after === 0) this.#beginRest();
-    else if (this.#recording && !(await store.hasRoom())) await this.pause("full");
-  }
-
-  // The last finished tone counts now: it goes up while the next one is played.
-  async commit() {
-    if (!this.#kept) return;
-    const { key } = this.#kept.recording.row;
-    this.#kept = null;
-    await store.mark(key, { state: "ready" });
-    this.tools.committed();
+    else if (this.records && !(await hasRoom())) await this.pause("full");
   }
 
   async #wait() {
     this.#waits += 1;
-    this.#heardMs = 0;
+    this.player.forget();
     this.#to("waiting");
-    await this.#letGo();
+    await this.tape.letGo();
   }
 
   #beginRest() {
     this.restUntil = performance.now() + REST_S * 1000;
-    this.#recording?.pause();
+    this.tape.pause();
     this.#to("resting");
   }
 
@@ -203,40 +151,31 @@ export class Run {
     return Math.max(0, Math.ceil((this.restUntil - performance.now()) / 1000));
   }
 
-  // The tone in progress is thrown away; of a whole recording nothing is.
-  async #letGo() {
-    if (this.work.whole) return this.#recording?.pause();
-    const recording = this.#recording;
-    this.#recording = null;
-    return recording?.discard();
-  }
-
   async pause(why = "paused") {
     if (!["playing", "waiting", "resting"].includes(this.phase)) return;
     this.#to(why);
-    await this.#letGo();
+    await this.tape.letGo();
   }
 
   async resume() {
-    if (this.#kept?.place === this.place) return this.skip(); // it was finished just before the pause
+    if (this.tape.keptPlace === this.place) return this.skip(); // it was finished just before the pause
     if (!this.microphone.works) {
-      await this.#endWhole(this.place); // its microphone is gone: what comes is another recording
+      await this.tape.endWhole(this.place); // its microphone is gone: what comes is another recording
       this.microphone = await this.tools.open();
     }
     this.#countIn();
   }
 
   get canGoBack() {
-    return this.#kept !== null && this.#kept.place !== this.place;
+    return this.tape.keptPlace !== null && this.tape.keptPlace !== this.place;
   }
 
   // Play the tone on the page again; from a pause, the one before it, as long as that has not gone up.
   async again({ before = false } = {}) {
-    await this.#letGo();
-    if (this.#kept && (before || this.#kept.place === this.place)) {
-      const { recording, place } = this.#kept;
-      this.#kept = null;
-      await recording.discard();
+    await this.tape.letGo();
+    const place = this.tape.keptPlace;
+    if (place !== null && (before || place === this.place)) {
+      await this.tape.forgetKept();
       this.place = place;
       this.work.done = this.work.done.filter((slot) => slot !== this.tone.slot);
     }
@@ -254,33 +193,26 @@ export class Run {
   // Done, or enough for now: what was finished goes up.
   async finish(phase = "done") {
     clearInterval(this.timer);
-    if (this.work.whole) await this.#endWhole(this.place + Number(this.work.done.includes(this.tone?.slot)));
-    else await this.#letGo();
-    await this.commit();
+    if (this.work.whole) await this.tape.endWhole(this.place + Number(this.work.done.includes(this.tone?.slot)));
+    else await this.tape.letGo();
+    await this.tape.commit();
     this.microphone?.close();
     this.#to(phase);
   }
 
-  // Of a recording that ends early the tones before `place` were played.
-  async #endWhole(place) {
-    const recording = this.#recording;
-    this.#recording = null;
-    if (!recording) return;
-    const slots = this.#slots(this.#from, place);
-    if (!slots.length) return void (await recording.discard());
-    await recording.stop().catch((trouble) => {
-      if (trouble.name !== "QuotaExceededError") throw trouble; // else what was written before stands
-    });
-    await store.mark(recording.row.key, { state: "ready", slots });
-    this.tools.committed();
+  // Nobody agrees to it any more: what has not gone up is thrown away.
+  async drop() {
+    clearInterval(this.timer);
+    await this.tape.drop();
   }
 
-  // Something broke while recording. What is known is told by name; the rest is an error for the console.
+  // Something broke while recording. What is known is told by name; the rest is an error for the console too.
   async #stumble(trouble) {
     const isFull = trouble.name === "QuotaExceededError";
-    this.#to(isFull ? "full" : "lost");
-    if (this.work.whole && isFull) await this.#endWhole(this.place);
-    else await this.#letGo();
+    if (isFull) this.#to("full");
+    else this.#to(this.microphone.works ? "broken" : "lost");
+    if (this.work.whole) await this.tape.endWhole(this.place);
+    else await this.tape.letGo();
     if (!isFull) throw trouble;
   }
 }

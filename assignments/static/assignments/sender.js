@@ -6,56 +6,81 @@ const WHOLE_BYTES = 2 * 1024 * 1024; // larger recordings go in parts
 const PART_BYTES = 512 * 1024;
 const LONGEST_WAIT_MS = 60_000;
 const OTHER_TAB_MS = 5_000;
+const LONGEST_ASKED_MS = 24 * 3600 * 1000; // for more than some weeks browsers don't wait at all
 
 class Later extends Error {
-  constructor(afterMs = 0) {
+  // words: the studio's own, when it says why; ofOne: its program broke over this one thing
+  constructor({ afterMs = 0, words = "", ofOne = false } = {}) {
     super("later");
-    this.afterMs = afterMs;
+    Object.assign(this, { afterMs, words, ofOne });
   }
 }
 class SignedOut extends Error {}
-class Refused extends Error {}
+class Refused extends Error {
+  // code: what stands against it, as the studio calls it
+  constructor(words, code = "") {
+    super(words);
+    this.code = code;
+  }
+}
 
 export const CHANGED = "footing:waiting-changed"; // event on window: what waits has changed
+export const NOT_ALLOWED = "footing:not-allowed"; // event on window: a recording was refused, since nobody at home agrees to it
 
 export function token() {
   return document.cookie.match(/(?:^|; )(?:__Host-)?footing-csrf=([^;]+)/)?.[1] ?? "";
 }
 
+// How long the studio, or a machine on the way to it, wants to be left alone: in seconds, or a date, which says nothing here.
+function askedMs(response) {
+  const ms = 1000 * Number(response.headers.get("Retry-After"));
+  return ms > 0 ? Math.min(ms, LONGEST_ASKED_MS) : 0;
+}
+
 async function ask(url, options = {}) {
   let response;
+  let body = {};
   try {
-    response = await fetch(url, { ...options, headers: { "X-CSRFToken": token(), ...options.headers } });
+    const headers = { "X-CSRFToken": token(), "Footing-For": document.body.dataset.profile, ...options.headers };
+    response = await fetch(url, { ...options, headers });
+    if (response.headers.get("Content-Type")?.includes("json")) body = await response.json();
   } catch {
     throw new Later(); // no network, or the studio's computer is off
   }
   if (response.status === 429 || response.status >= 500) {
-    throw new Later(1000 * Number(response.headers.get("Retry-After") ?? 0));
+    const words = body.code === "full_day" ? body.text : "";
+    throw new Later({ afterMs: askedMs(response), words, ofOne: response.status === 500 });
   }
   if (new URL(response.url).pathname === "/sign-in/") throw new SignedOut();
-  const body = response.headers.get("Content-Type")?.includes("json") ? await response.json() : {};
+  if (body.code === "other_person") throw new SignedOut(); // the device was handed on while this page stood open
   if (!response.ok && !body.code && [401, 403].includes(response.status)) throw new SignedOut();
   return { ok: response.ok, body };
 }
 
-async function sha256(blob) {
-  const digest = await crypto.subtle.digest("SHA-256", await blob.arrayBuffer());
-  return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+// The sound from byte `from` on, in parts.
+async function* partsOf(row, from) {
+  let part = new Blob();
+  let passed = 0;
+  for await (const sound of store.slices(row.key)) {
+    part = new Blob([part, sound.slice(Math.max(0, from - passed))]);
+    passed += sound.byteLength;
+    for (; part.size >= PART_BYTES; part = part.slice(PART_BYTES)) yield part.slice(0, PART_BYTES);
+  }
+  if (part.size) yield part;
 }
 
-async function sendParts(row, sound, from) {
-  const url = `/api/uploads/${row.key}/`;
+async function sendParts(row, from) {
   let at = from;
-  while (at < sound.size) {
+  for await (const part of partsOf(row, from)) {
     const headers = {
       "Content-Type": "application/octet-stream",
       "Upload-Offset": String(at),
-      "Upload-Length": String(sound.size),
+      "Upload-Length": String(row.bytes),
     };
-    const part = sound.slice(at, at + PART_BYTES);
-    const answer = await ask(url, { method: "PATCH", body: part, headers });
-    if (!answer.ok && answer.body.code !== "offset") throw new Refused(answer.body.text);
-    at = answer.body.offset;
+    const { ok, body } = await ask(`/api/uploads/${row.key}/`, { method: "PATCH", body: part, headers });
+    if (body.code === "offset") return sendParts(row, body.offset); // it has more than it said, or less
+    if (!ok) throw new Refused(body.text, body.code);
+    at = body.offset;
   }
 }
 
@@ -76,19 +101,25 @@ async function stored(row, known) {
   return known.stored ? ask(`/api/takes/${known.take}/`) : null;
 }
 
-async function upload(row, sound, offset) {
-  const inParts = sound.size > WHOLE_BYTES;
-  if (inParts) await sendParts(row, sound, offset);
-  return ask("/api/takes/", { method: "POST", body: form(row, inParts ? null : sound) });
+async function upload(row, offset) {
+  const inParts = row.bytes > WHOLE_BYTES;
+  if (inParts) await sendParts(row, offset);
+  return ask("/api/takes/", { method: "POST", body: form(row, inParts ? null : await store.audio(row)) });
+}
+
+async function sha256Of(row) {
+  const { sha256 } = await import("./sha256.js").catch(() => {
+    throw new Later(); // the network has just gone
+  });
+  return sha256(store.slices(row.key));
 }
 
 async function send(row) {
-  const sound = await store.audio(row);
-  if (!sound.size) return store.drop(row.key); // nothing was recorded before the recorder was lost
+  if (!row.bytes) return store.drop(row.key); // nothing was recorded before the recorder was lost
   const { body: known } = await ask(`/api/uploads/${row.key}/`);
-  const { ok, body } = (await stored(row, known)) ?? (await upload(row, sound, known.offset));
-  if (!ok) throw new Refused(body.text ?? Object.values(body).flat().join(" "));
-  if (body.sha256 !== (await sha256(sound))) throw new Refused(""); // other bytes arrived: the sound stays here
+  const { ok, body } = (await stored(row, known)) ?? (await upload(row, known.offset));
+  if (!ok) throw new Refused(body.text ?? Object.values(body).flat().join(" "), body.code);
+  if (body.sha256 !== (await sha256Of(row))) throw new Refused(""); // other bytes arrived: the sound stays here
   return store.sent(row.key, body.id);
 }
 
@@ -99,7 +130,7 @@ async function deliver(note) {
 }
 
 // Wi-Fi only, as chosen in Mine, where the browser can tell what line it is on.
-export function heldForWifi() {
+function heldForWifi() {
   return localStorage.getItem("footing-wifi-only") === "1" && navigator.connection?.type === "cellular";
 }
 
@@ -112,6 +143,7 @@ export class Sender {
   constructor(profile) {
     this.profile = profile;
     this.state = "idle"; // idle, sending, waiting (tries again by itself), signed_out, held (for Wi-Fi)
+    this.words = ""; // why the studio lets it wait
   }
 
   start() {
@@ -129,32 +161,51 @@ export class Sender {
     this.#again = true;
     if (this.#running) return;
     this.#running = true;
-    while (this.#again) {
-      this.#again = false;
-      await navigator.locks.request("footing-sending", { ifAvailable: true }, (lock) =>
-        lock ? this.#round() : this.#later(OTHER_TAB_MS),
-      );
+    try {
+      while (this.#again) {
+        this.#again = false;
+        await navigator.locks.request("footing-sending", { ifAvailable: true }, (lock) =>
+          lock ? this.#round() : this.#later(OTHER_TAB_MS),
+        );
+      }
+    } finally {
+      this.#running = false;
     }
-    this.#running = false;
   }
 
   async #round() {
     this.#say("sending");
     try {
-      for (const note of await store.notes(this.profile)) await deliver(note);
-      if (heldForWifi() && !this.anyLine) return this.#say("held");
-      for (const row of await store.recordings(this.profile)) {
-        if (row.state === "ready") await this.#one(row);
-      }
+      if (await this.#everything()) return this.#say("held");
     } catch (trouble) {
       if (trouble instanceof SignedOut) return this.#say("signed_out");
-      if (!(trouble instanceof Later)) throw trouble;
+      if (!(trouble instanceof Later)) reportError(trouble); // what nobody thought of goes on later too
       this.#wait = Math.min(LONGEST_WAIT_MS, Math.max(2 * this.#wait, 1000));
-      this.#later(Math.max(this.#wait, trouble.afterMs));
-      return this.#say("waiting");
+      this.#later(Math.max(this.#wait, trouble.afterMs ?? 0));
+      return this.#say("waiting", trouble.words);
     }
     this.#wait = 0;
     return this.#say("idle");
+  }
+
+  // Whether recordings wait for Wi-Fi. What breaks the studio's program each time holds up nothing behind it.
+  async #everything() {
+    let stuck = null;
+    const go = async (work) => {
+      try {
+        await work();
+      } catch (trouble) {
+        if (!trouble.ofOne) throw trouble;
+        stuck ??= trouble;
+      }
+    };
+    for (const note of await store.notes(this.profile)) await go(() => deliver(note));
+    const isHeld = heldForWifi() && !this.anyLine;
+    for (const row of isHeld ? [] : await store.recordings(this.profile)) {
+      if (row.state === "ready") await go(() => this.#one(row));
+    }
+    if (stuck) throw stuck;
+    return isHeld;
   }
 
   async #one(row) {
@@ -163,6 +214,7 @@ export class Sender {
     } catch (trouble) {
       if (!(trouble instanceof Refused)) throw trouble;
       await store.mark(row.key, { state: "refused", trouble: trouble.message });
+      if (trouble.code === "no_consent") dispatchEvent(new Event(NOT_ALLOWED));
     }
     this.#wait = 0;
     this.#say("sending");
@@ -172,8 +224,8 @@ export class Sender {
     this.#timer = setTimeout(() => this.nudge(), ms);
   }
 
-  #say(state) {
-    this.state = state;
+  #say(state, words = "") {
+    Object.assign(this, { state, words });
     dispatchEvent(new CustomEvent(CHANGED, { detail: { state } }));
   }
 }

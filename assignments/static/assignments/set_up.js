@@ -30,7 +30,8 @@ function heardOut(levels, one, isWanted) {
 }
 
 // Resolves with the day's check, or with null after having shown what is in the way, or when it is no longer wanted.
-export async function setUp(levels, microphone, isWanted) {
+// inTheQuiet(): what else wants to listen to the room while nobody plays.
+export async function setUp(levels, microphone, isWanted, inTheQuiet) {
   const read = {};
   const told = new Set();
   to("checking");
@@ -50,6 +51,8 @@ export async function setUp(levels, microphone, isWanted) {
       to(trouble);
       return null;
     }
+    if (step === "quiet") await inTheQuiet();
+    if (!isWanted()) return null;
     mark(step, "laid");
     place += 1;
   }

@@ -1,17 +1,13 @@
 // What this phone keeps in the browser's own database until the studio has it.
 //
 // A recording is a row {key, profile, exercise, plan, slots, title, mime, about, whole, state, bytes, madeAt}
-// and its sound in slices; a file comes whole and begins at ready. Its state goes
+// and its sound in slices, at the places 0, 1, 2 … (writing.js puts them in). Its state goes
 //   recording -> kept (finished, may still be played again) -> ready (to be sent) -> sent (sound gone, row stays a while)
-// or ends at refused (the studio said no; `trouble` has its words). A note is a small message that must also arrive.
+// or ends at refused (the studio said no; `trouble` has its words). A file goes from coming (not all of it is here) to ready. A note is a small message that must also arrive.
 
 const DAY_MS = 24 * 3600 * 1000;
 const SENT_STAYS_MS = 3 * DAY_MS; // so that a page from the cache doesn't ask for a tone twice
-
-const ROOM_BYTES = 1024 * 1024; // the longest tone at the finest sound, three times over
-const TRIAL = "trial"; // key of a slice that holds no sound
-const WHOLE_HERE = ["ready", "sent", "refused"]; // states of a file that was kept
-const MOST_CHANCE_BYTES = 65_536; // that a browser gives at once
+const NOT_WAITING = ["coming", "recording", "sent"];
 
 let database = null;
 
@@ -23,10 +19,31 @@ function opened() {
       request.result.createObjectStore("slices", { keyPath: ["key", "place"] });
       request.result.createObjectStore("notes", { keyPath: "id" });
     };
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
+    request.onsuccess = () => {
+      request.result.onclose = forget;
+      resolve(request.result);
+    };
+    request.onerror = () => {
+      forget();
+      reject(request.error);
+    };
   });
   return database;
+}
+
+// A browser may shut it under a page that was out of sight: it is opened anew.
+function forget() {
+  database = null;
+}
+
+async function begun(...how) {
+  try {
+    return (await opened()).transaction(...how);
+  } catch (trouble) {
+    if (trouble.name !== "InvalidStateError") throw trouble;
+    forget();
+    return (await opened()).transaction(...how);
+  }
 }
 
 // Whether this browser keeps anything: a private window may refuse.
@@ -47,10 +64,9 @@ function answer(request) {
   });
 }
 
-async function change(stores, work) {
-  const db = await opened();
+export async function change(stores, work) {
+  const transaction = await begun(stores, "readwrite", { durability: "strict" });
   return new Promise((resolve, reject) => {
-    const transaction = db.transaction(stores, "readwrite", { durability: "strict" });
     transaction.oncomplete = () => resolve();
     transaction.onabort = () => reject(transaction.error);
     work(transaction);
@@ -58,48 +74,18 @@ async function change(stores, work) {
 }
 
 async function read(store, work) {
-  const db = await opened();
-  return answer(work(db.transaction(store).objectStore(store)));
+  const transaction = await begun(store);
+  return answer(work(transaction.objectStore(store)));
 }
 
-function update(transaction, key, changes) {
+export function update(transaction, key, changes) {
   const rows = transaction.objectStore("recordings");
   rows.get(key).onsuccess = ({ target }) => {
     if (target.result) rows.put({ ...target.result, ...changes(target.result) });
   };
 }
 
-const slicesOf = (key) => IDBKeyRange.bound([key, 0], [key, Infinity]);
-
-// Whether the phone can take one more tone: found out by writing one, since what browsers say of their room is a guess.
-export async function hasRoom() {
-  const sound = new Uint8Array(ROOM_BYTES); // by chance, so that it can't be packed into less
-  for (let at = 0; at < ROOM_BYTES; at += MOST_CHANCE_BYTES) {
-    crypto.getRandomValues(sound.subarray(at, at + MOST_CHANCE_BYTES));
-  }
-  try {
-    await change(["slices"], (t) => t.objectStore("slices").put({ key: TRIAL, place: 0, sound }));
-  } catch (trouble) {
-    if (trouble.name !== "QuotaExceededError") throw trouble;
-    return false;
-  }
-  await change(["slices"], (t) => t.objectStore("slices").delete(slicesOf(TRIAL)));
-  return true;
-}
-
-export async function begin(row) {
-  await change(["recordings"], (t) =>
-    t.objectStore("recordings").add({ state: "recording", bytes: 0, madeAt: Date.now(), ...row }),
-  );
-}
-
-export async function addSlice(key, place, blob) {
-  const sound = await blob.arrayBuffer();
-  await change(["recordings", "slices"], (t) => {
-    t.objectStore("slices").put({ key, place, sound });
-    update(t, key, (row) => ({ bytes: row.bytes + sound.byteLength }));
-  });
-}
+export const slicesOf = (key) => IDBKeyRange.bound([key, 0], [key, Infinity]);
 
 export async function mark(key, changes) {
   await change(["recordings"], (t) => update(t, key, () => changes));
@@ -126,26 +112,22 @@ export async function recordings(profile) {
 }
 
 export async function waiting(profile) {
-  return (await recordings(profile)).filter((row) => row.state !== "sent" && row.state !== "recording");
+  return (await recordings(profile)).filter((row) => !NOT_WAITING.includes(row.state));
+}
+
+// One slice of the sound after the other: a phone's memory holds no long recording.
+export async function* slices(key) {
+  for (let place = 0; ; place += 1) {
+    const slice = await read("slices", (all) => all.get([key, place]));
+    if (!slice) return;
+    yield slice.sound;
+  }
 }
 
 export async function audio(row) {
-  const slices = await read("slices", (store) => store.getAll(slicesOf(row.key)));
-  return new Blob(slices.map((slice) => slice.sound), { type: row.mime });
-}
-
-// A file chosen by hand waits its turn like a recording: all of it is kept at once, or nothing, when the phone is too full.
-// What is here already, or was sent, stays as it is.
-export async function keepFile(row, file) {
-  const sound = await file.arrayBuffer();
-  await change(["recordings", "slices"], (t) => {
-    const rows = t.objectStore("recordings");
-    rows.get(row.key).onsuccess = ({ target }) => {
-      if (WHOLE_HERE.includes(target.result?.state)) return;
-      rows.put({ state: "ready", bytes: sound.byteLength, madeAt: Date.now(), ...row, mime: file.type });
-      t.objectStore("slices").put({ key: row.key, place: 0, sound });
-    };
-  });
+  const parts = [];
+  for await (const sound of slices(row.key)) parts.push(new Blob([sound])); // which the browser may lay on its disk
+  return new Blob(parts, { type: row.mime });
 }
 
 // After a crash, a reload, a call: what a recorder left behind. One tone cut short is asked again, so it goes; a long
@@ -157,6 +139,7 @@ export async function adopt(profile) {
       await mark(row.key, { state: "ready", about: { ...row.about, interrupted: true } });
     } else if (row.state === "recording") await drop(row.key);
     if (row.state === "sent" && row.madeAt < Date.now() - SENT_STAYS_MS) await drop(row.key);
+    if (row.state === "coming" && row.madeAt < Date.now() - DAY_MS) await drop(row.key);
   }
 }
 

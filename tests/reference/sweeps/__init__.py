@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from tests.reference.sweep import Sweep
 from tests.reference.sweeps import (
+    another_player,
     attack,
+    capture,
     codecs,
     colour,
     faults,
+    hum,
     level,
     pitch,
     real,
@@ -15,6 +18,7 @@ from tests.reference.sweeps import (
     shapes,
     soundfont,
     steadiness,
+    strokes,
     vibrato,
 )
 from tests.reference.takes import takes
@@ -31,5 +35,9 @@ ALL: tuple[Sweep, ...] = (
     *codecs.SWEEPS,
     *soundfont.SWEEPS,
     *faults.SWEEPS,
-    *(real.SWEEPS if takes() else ()),
+    *strokes.SWEEPS,
+    *another_player.SWEEPS,
+    *capture.SWEEPS,
+    *hum.SWEEPS,
+    *((*real.SWEEPS, *capture.OF_REAL, *another_player.OF_REAL) if takes() else ()),
 )

@@ -1,21 +1,19 @@
 """Faults that no library measures, made by means that are not ours: found where they are, and nowhere else.
 
-A note struck twice and a swelling end are events of a MIDI file, played by FluidSynth on SoundFonts; a noise gate is
-FFmpeg's own; the rooms in which nothing must be invented are decaying noise, convolved by scipy. Errors are 0 and 1.
+A note struck twice and a swelling end are events of a MIDI file, played by FluidSynth on SoundFonts; the rooms in which
+nothing must be invented are decaying noise, convolved by scipy. Errors are 0 and 1. What spoils whole takes is in
+capture.py.
 """
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 from scipy.signal import fftconvolve
 
-from analysis.core.records import Measurement, Tone
-from tests.reference.filters import filtered
+from analysis.core.records import Tone
 from tests.reference.hearing import PRODUCT_RATE_HZ, hear, matched
 from tests.reference.signals import Samples, edged, harmonic, reedy, row_of_tones, scaled_to, times
-from tests.reference.soundfont import PROGRAMS, RATE_HZ, SOUND_FONTS, Event, down, expression, played, rendered, up
+from tests.reference.soundfont import PROGRAMS, RATE_HZ, SOUND_FONTS, Event, down, expression, rendered, up
 from tests.reference.sweep import Sweep
 from tests.reference.sweeps import soundfont
 from tests.reference.sweeps.run import alto_hz
@@ -25,7 +23,6 @@ STRUCK_AGAIN_S = ((0.08, 0.06), (0.08, 0.09), (0.10, 0.12))  # how long the firs
 TONE_S, PAUSE_S = 1.6, 0.8
 SOFT, LOUD, LAST_S = 80, 127, 0.15  # of expression: 8 dB more for the last moment of a tone
 ROOMS_DB, SEEDS, WAVED = (-3.0, 0.0, 5.0, 10.0), range(4), 24
-NOISE_DB, GATE_OVER_DB = (35.0, 45.0), 9.0
 
 
 def each(events: list[list[Event]], font: str, horn: str) -> list[Tone | None]:
@@ -93,28 +90,6 @@ def double_start_invented_in_rooms() -> list[float]:
     return invented
 
 
-@cache
-def gated(release_ms: int | None) -> tuple[Measurement, ...]:
-    """Noise 35 and 45 dB under the take; with a gate that opens 9 dB over it, or without one."""
-    found = []
-    for font in SOUND_FONTS:
-        for horn in PROGRAMS:
-            clean = played(font, horn, gap_s=1.2).samples
-            for noise_db in NOISE_DB:
-                noise = np.sqrt(np.mean(clean**2)) * 10 ** (-noise_db / 20)
-                take = clean + noise * np.random.default_rng(3).standard_normal(len(clean))
-                if release_ms is not None:
-                    opens = noise * 10 ** (GATE_OVER_DB / 20)
-                    how = {"threshold": opens, "range": 0.01, "ratio": 10, "attack": 10, "release": release_ms}
-                    take = filtered(take, RATE_HZ, "agate", **how)
-                found.append(hear(take, RATE_HZ, instrument=horn))
-    return tuple(found)
-
-
-def has_gate(heard: Measurement) -> bool:
-    return "noise_gate" in heard.capture.reasons
-
-
 SETS, FILE = "SoundFont saxophones, FluidR3 and TimGM6mb", "the MIDI file played"
 SWEEPS = (
     Sweep("double start missed", "tones", f"{SETS}, struck again 60-120 ms after", FILE, 0, 1, double_start_missed),
@@ -132,22 +107,4 @@ SWEEPS = (
     ),
     Sweep("bump missed", "tones", f"{SETS}, expression 8 dB up for the last 150 ms", FILE, 0, 1, bump_missed),
     Sweep("bump invented", "tones", SETS, FILE, 0, 0, lambda: [float(t.release.kind == "bumped") for t in untouched()]),
-    Sweep(
-        "noise gate missed",
-        "takes",
-        f"{SETS}, noise and a gate of 150 ms",
-        "FFmpeg's agate",
-        0,
-        0,
-        lambda: [float(not has_gate(heard)) for heard in gated(150)],
-    ),
-    Sweep(
-        "noise gate invented",
-        "takes",
-        f"{SETS}, the same noise without it",
-        "FFmpeg's agate",
-        0,
-        0,
-        lambda: [float(has_gate(heard)) for heard in gated(None)],
-    ),
 )

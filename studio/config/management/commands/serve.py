@@ -12,13 +12,13 @@ from typing import IO, Any
 
 from celery import current_app
 from django.conf import settings
-from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import OperationalError, connections
 from kombu.exceptions import OperationalError as BrokerError
 from redis.exceptions import RedisError
 
+from studio import founding
 from studio.config.supervisor import (
     StopAskedError,
     Supervisor,
@@ -34,7 +34,6 @@ from studio.config.supervisor import (
 UNREACHABLE = (BrokerError, RedisError, OSError)
 BROKER_WITHIN_S = 20
 READY_WITHIN_S = 60
-DEMO_UNPLAYED = "demo_unplayed"  # a file in the data folder while the demo students have not played all of their past
 
 
 class CannotServeError(Exception):
@@ -56,10 +55,11 @@ class Command(BaseCommand):
         try:
             with only_one_here():
                 refuse_port_that_is_taken(host, port)
+                broker = broker_or_refusal()  # before anything is laid that would have to wait for it
                 self.prepare_database()
                 if settings.PRODUCTION:
                     call_command("collectstatic", interactive=False, verbosity=0)
-                self.start_queue(supervisor)
+                self.start_queue(supervisor, broker)
                 self.start_site(supervisor)
                 if not no_demo and not settings.PRODUCTION:
                     self.lay_demo_studio()
@@ -89,14 +89,10 @@ class Command(BaseCommand):
                 f"{where} cannot be used: {str(trouble).strip()}. Start it or correct the setting."
             ) from trouble
 
-    def start_queue(self, supervisor: Supervisor) -> None:
-        try:
-            command = broker_command()
-        except LookupError as missing:
-            raise CannotServeError(str(missing)) from missing
-        if command:
+    def start_queue(self, supervisor: Supervisor, broker: list[str] | None) -> None:
+        if broker:
             self.say("Starting the broker and the worker …")
-            supervisor.add("broker", command)
+            supervisor.add("broker", broker)
             if not supervisor.run_until(broker_answers, BROKER_WITHIN_S):
                 raise CannotServeError(
                     f"The broker does not answer. Its log says why: {settings.VAR / 'log' / 'broker.log'}"
@@ -106,20 +102,20 @@ class Command(BaseCommand):
         supervisor.add("worker", worker_command(), ((signal.SIGTERM, 80.0), (signal.SIGQUIT, 10.0)))
 
     def lay_demo_studio(self) -> None:
-        if not get_user_model().objects.exists():
+        if founding.is_empty():
             self.say("Making the demo studio …")
-            (settings.VAR / DEMO_UNPLAYED).touch()
+            settings.DEMO_UNPLAYED_FILE.touch()
             call_command("demo_studio", stdout=StringIO())  # the sign-ins are said when they can be used
 
     def let_demo_students_play(self, supervisor: Supervisor) -> None:
         """Their past, rendered and measured while the site is already there; taken up again at the next start."""
-        unplayed = settings.VAR / DEMO_UNPLAYED
+        unplayed = settings.DEMO_UNPLAYED_FILE
         if unplayed.exists():
             self.say("The demo students play their last weeks meanwhile: their pages fill by and by.")
             command = manage_command("demo_takes")
             supervisor.add("demo students", command, once="The demo students have played; all of it is measured.")
             supervisor.run_until(lambda: not supervisor.has("demo students"))
-            unplayed.unlink()
+            unplayed.unlink(missing_ok=True)
 
     def start_site(self, supervisor: Supervisor) -> None:
         self.say("Starting the web server …")
@@ -173,6 +169,14 @@ def refuse_port_that_is_taken(host: str, port: int) -> None:
                 f"Port {port} of {host} cannot be opened ({getattr(trouble, 'strerror', None) or trouble}). "
                 "Stop the program that uses it, or choose another: manage.py serve --port 8091"
             ) from trouble
+
+
+def broker_or_refusal() -> list[str] | None:
+    """How to start our own broker, or nothing when another is named."""
+    try:
+        return broker_command()
+    except LookupError as missing:
+        raise CannotServeError(str(missing)) from missing
 
 
 def broker_answers() -> bool:
