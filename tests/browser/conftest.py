@@ -32,6 +32,7 @@ ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM = "/usr/bin/chromium"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 900}
+SLOWED = int(os.environ.get("TESTS_PAGES_SLOWED", "1"))  # times: what of a test only holds on a quick machine shows itself
 NETWORK_WAS_OFF = "net::ERR_INTERNET_DISCONNECTED"
 expect.set_options(timeout=20_000)  # what a page comes to on a slow machine; by itself five seconds
 
@@ -132,6 +133,7 @@ def _devices(driver: Playwright, deaf: Browser, site: str) -> Iterator[Callable[
         if microphone and allowed:
             context.grant_permissions(["microphone"], origin=site)
         devices.append(Device(context, context.new_page(), site))
+        context.new_cdp_session(devices[-1].page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWED})
         listen(devices[-1])
         return devices[-1]
 

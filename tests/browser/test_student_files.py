@@ -58,9 +58,10 @@ def choose(page: Page, *files: Path) -> None:
 
 
 def answers(page: Page) -> list[str]:
-    """What the page says is in each file."""
-    expect(page.locator("#files .row:not(:has([data-word]:not([hidden])))")).to_have_count(0)
+    """What the page says is in each file, once it has listened to all of them."""
     expect(page.locator("#files .row")).not_to_have_count(0)
+    expect(page.locator("#files .row:not(:has([data-word]:visible))")).to_have_count(0)
+    expect(page.locator("#files [data-word=listens]:visible")).to_have_count(0)
     return [
         str(one.evaluate("one => one.selectedOptions[0].textContent")) for one in page.locator("#files select").all()
     ]

@@ -122,7 +122,6 @@ function rowOf(one) {
   row.querySelector("h3").textContent = one.file.name;
   row.querySelector("p").textContent = size(one.file.size);
   select.setAttribute("aria-label", `${one.file.name}: ${list.dataset.question}`);
-  select.hidden = Boolean(one.problem);
   select.addEventListener("change", () => (one.said = select.value));
   return row;
 }
@@ -144,6 +143,7 @@ function offer({ row, told, said, heard }) {
   const select = row.querySelector("select");
   select.replaceChildren(...options);
   select.value = said ?? told?.join() ?? "";
+  select.hidden = false;
 }
 
 // --- sending -------------------------------------------------------------------
