@@ -32,7 +32,7 @@ ROOT = Path(__file__).resolve().parents[2]
 CHROMIUM = "/usr/bin/chromium"
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 900}
-SLOWED = int(os.environ.get("TESTS_PAGES_SLOWED", "1"))  # times: what of a test only holds on a quick machine shows itself
+SLOWED = int(os.environ.get("TESTS_PAGES_SLOWED", "1"))  # times
 NETWORK_WAS_OFF = "net::ERR_INTERNET_DISCONNECTED"
 expect.set_options(timeout=20_000)  # what a page comes to on a slow machine; by itself five seconds
 
