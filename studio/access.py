@@ -32,17 +32,17 @@ def memberships(user: User, roles: tuple[str, ...]) -> QuerySet[Membership]:
 
 
 def belongs_somewhere(user: User) -> bool:
-    return bool(_held(user, tuple(Role.values)))
+    return bool(places_held(user, tuple(Role.values)))
 
 
 def place_held(user: User, studio_id: UUID, roles: tuple[str, ...]) -> Membership | None:
     """What ``user`` is in that studio under one of ``roles``, though it may stay shut until they have a second step."""
-    return next((row for row in _held(user, roles) if row.studio_id == studio_id), None)
+    return next((row for row in places_held(user, roles) if row.studio_id == studio_id), None)
 
 
 def must_have_second_step(user: User) -> bool:
     """Whether a studio that ``user`` works in opens only after a second step. Support sees into every studio."""
-    return any(_asks(row) for row in _held(user, STAFF)) or (user.is_staff and _one_asks())
+    return any(_asks(row) for row in places_held(user, STAFF)) or (user.is_staff and _one_asks())
 
 
 def _one_asks() -> bool:
@@ -57,17 +57,19 @@ def is_among_others(studio: Studio) -> bool:
 
 
 def _asks(place: Membership) -> bool:
-    """Of a row of ``_held``: whether it opens only after a second step."""
+    """Of a row of ``places_held``: whether it opens only after a second step."""
     return place.role in STAFF and (place.studio.second_step_for_staff or place.is_among_others)  # type: ignore[attr-defined]
 
 
 def _open(user: User, roles: tuple[str, ...]) -> list[Membership]:
     """The same as ``memberships``, read: one query. Staff without a second step that is asked for: none."""
-    return [row for row in _held(user, roles) if hasattr(row.user, "second_step") or not _asks(row)]
+    return [row for row in places_held(user, roles) if hasattr(row.user, "second_step") or not _asks(row)]
 
 
-def _held(user: User, roles: tuple[str, ...]) -> list[Membership]:
-    """Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere."""
+def places_held(user: User, roles: tuple[str, ...]) -> list[Membership]:
+    """What ``user`` is today, in every studio, though it may stay shut until they have a second step.
+
+    Ends are studio-local days; the day after the last one in the earliest time zone is too late everywhere."""
     yesterday = timezone.now().date() - dt.timedelta(days=1)
     rows = Membership.objects.filter(user=user, role__in=roles).select_related("studio", "user__second_step")
     rows = rows.annotate(is_among_others=Exists(Studio.objects.exclude(pk=OuterRef("studio_id"))))

@@ -12,6 +12,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 
 from studio import access_log, pins
+from studio.access import DECIDERS, Role, places_held
 from studio.models import Device, Membership, Session, Studio, User
 
 KEPT_S = 400 * 24 * 3600  # the longest that browsers keep a cookie
@@ -39,15 +40,29 @@ def remove(device: Device, *, by: User) -> None:
 def of_request(request: HttpRequest) -> Device | None:
     """The shared device that asks, if it is one."""
     secret = request.COOKIES.get(cookie_name())
-    return Device.objects.filter(secret_hash=_hash(secret)).select_related("studio").first() if secret else None
+    known = Device.objects.select_related("studio", "enrolled_by")
+    return known.filter(secret_hash=_hash(secret)).first() if secret else None
 
 
 def players(device: Device) -> QuerySet[Membership]:
-    """Who may open their pages on it with a PIN: on one that was enrolled in a studio, who plays in no other."""
+    """Who may open their pages on it with a PIN: whom the grown-up who enrolled it may let play today.
+
+    Their wards; and whom they teach, if that child plays in no other studio. Somebody who has left, or was parted from
+    the child, may have the device at home and know the digits.
+    """
+    places = places_held(device.enrolled_by, (*DECIDERS, Role.GUARDIAN))
+    homes = [place for place in places if place.role == Role.GUARDIAN]
+    studios = [place.studio_id for place in places if place.role != Role.GUARDIAN]
     here = pins.players().filter(devices=device)
-    at_home = here.filter(guardians__user=device.enrolled_by_id).values("pk")
-    found = here.filter(Q(pk__in=at_home) | Q(pk__in=pins.of_one_studio(here).values("pk")))
+    taught = pins.of_one_studio(here.filter(studio__in=studios))
+    found = here.filter(Q(pk__in=here.filter(guardians__in=homes).values("pk")) | Q(pk__in=taught.values("pk")))
     return found.select_related("user", "studio").order_by("user__name", "pk")
+
+
+def opens(request: HttpRequest, user: User) -> bool:
+    """Whether the device that asks is one on which ``user`` may still play with a PIN."""
+    device = of_request(request)
+    return device is not None and players(device).filter(user=user).exists()
 
 
 def remember(answer: HttpResponse, secret: str) -> None:

@@ -11,7 +11,7 @@ from django.contrib.auth import logout
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 
-from studio import access_log, second_step, sessions
+from studio import access_log, devices, second_step, sessions
 from studio.models import User
 
 RENEW_EVERY_S = 3600  # so often a sign-in in use is written down as seen
@@ -27,7 +27,7 @@ class Visit:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         access_log.came_from.set(request.META.get("REMOTE_ADDR") or None)
         if settings.SESSION_COOKIE_NAME in request.COOKIES and request.user.is_authenticated:
-            self._keep_alive(request)
+            self._keep_alive(request, request.user)
             if request.headers.get(SENT_FOR) not in (None, str(request.user.pk)):  # the device was handed on meanwhile
                 return JsonResponse({"code": "other_person"}, status=403)
         return self.get_response(request)
@@ -41,8 +41,9 @@ class Visit:
             return redirect("second_step")
         return None
 
-    def _keep_alive(self, request: HttpRequest) -> None:
-        if sessions.is_too_old(request.session):
+    def _keep_alive(self, request: HttpRequest, user: User) -> None:
+        is_by_pin = sessions.SHARED in request.session
+        if sessions.is_too_old(request.session) or (is_by_pin and not devices.opens(request, user)):
             logout(request)
         elif time.time() - request.session.get(sessions.SEEN, 0) > RENEW_EVERY_S:
             request.session[sessions.SEEN] = int(time.time())

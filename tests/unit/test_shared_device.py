@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 import time_machine
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
@@ -174,3 +175,40 @@ def test_a_teacher_of_another_studio_ends_nothing_and_sets_nothing(client, table
     assert client.post(reverse("end_device", args=[Device.objects.get().pk])).status_code == 404
     assert client.post(reverse("pin", args=[pim.pk]), {"digits": "111222"}).status_code == 404
     assert client.post(reverse("devices"), {"name": "mine", "players": [str(pim.pk)]}).status_code == 404
+
+
+def test_a_guardian_who_was_parted_from_a_child_opens_it_on_no_device_of_theirs_not_even_with_the_digits(
+    tablet, studio, pim, ottilie
+):
+    try_pin(tablet, pim)
+    assert tablet.get(reverse("today")).status_code == 200
+    desk = Client()
+    desk.force_login(people.teacher(studio).user)
+    home = pim.guardians.get()
+    assert desk.post(reverse("person", args=[pim.pk]), {"what": "part", "guardian_id": home.pk}).status_code == 302
+    assert tablet.get(reverse("today")).status_code == 302  # whoever was in by PIN is out with the next click
+    names = tablet.get(reverse("whose_turn")).content.decode()
+    assert ("Pim Larkspur" in names, "Ottilie Fenn" in names) == (False, True)
+    assert try_pin(tablet, pim).status_code == 404
+    assert try_pin(tablet, ottilie, "118834").status_code == 302
+
+
+def test_a_device_that_somebody_on_the_staff_shared_opens_nobody_once_they_have_left(studio, pim):
+    substitute = people.teacher(studio, "Sela Brand")
+    pins.set_pin(pim, DIGITS, by=substitute.user)
+    theirs = Client()
+    theirs.force_login(substitute.user)
+    theirs.post(reverse("devices"), {"name": "their own phone", "players": [str(pim.pk)]})
+    try_pin(theirs, pim)
+    assert theirs.get(reverse("today")).status_code == 200
+    Membership.objects.filter(pk=substitute.pk).update(ends_on=studio.today() - dt.timedelta(days=1))
+    assert theirs.get(reverse("today")).status_code == 302
+    assert "Pim" not in theirs.get(reverse("whose_turn")).content.decode()
+    assert try_pin(theirs, pim).status_code == 404
+
+
+def test_a_sign_in_by_pin_is_good_on_its_device_alone(tablet, pim):
+    try_pin(tablet, pim)
+    elsewhere = Client()
+    elsewhere.cookies[settings.SESSION_COOKIE_NAME] = tablet.cookies[settings.SESSION_COOKIE_NAME].value
+    assert elsewhere.get(reverse("today")).status_code == 302
