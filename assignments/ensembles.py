@@ -129,6 +129,8 @@ def set_chord(
         raise Refusal("out_of_range", " ".join(one.words for one in blocked))
     known = voicing.qualities()[quality]
     fits = voicing.fits(known, root_sounding_midi, [note for _horn, note in notes])
+    if key and Chord.objects.filter(pk=key).exclude(ensemble=ensemble).exists():
+        key = None  # one of another ensemble is as good as none
     with transaction.atomic():
         chord, is_new = ensemble.chords.get_or_create(
             pk=key or uuid.uuid4(),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.db.models import Model, QuerySet
@@ -11,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern
 from django.utils.translation import gettext_lazy as _
 
-from studio import access_log, sessions
+from studio import access_log, enrolment, sessions
 from studio.access import signed_in
 from studio.models import Consent, Device, Horn, Invitation, LogRow, Membership, Session, Studio, User
 
@@ -86,13 +87,36 @@ class StudioAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
     search_fields = ("name",)
 
 
+class PlaceForm(forms.ModelForm):  # type: ignore[type-arg]  # of a membership
+    """What somebody is, and until when: as an owner would have to keep to it."""
+
+    def clean(self) -> dict[str, Any]:
+        sent: dict[str, Any] = super().clean() or self.cleaned_data
+        if not self.errors and not self.instance._state.adding:
+            try:
+                enrolment.see_that_it_can_be(self.instance, sent["role"], sent["ends_on"])
+            except enrolment.PlaceRefusedError as refusal:
+                raise forms.ValidationError(str(refusal)) from refusal
+        return sent
+
+
 @admin.register(Membership)
 class MembershipAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    """A place stays somebody's, in that studio. An owner's is not deleted, nor are they: another one is named first."""
+
+    form = PlaceForm
     list_display = ("user", "role", "studio", "joined_on", "ends_on", "lesson_weekday", "lesson_at")
     list_filter = ("role", "studio")
     list_select_related = ("user", "studio")
     search_fields = ("user__username", "user__name")
     autocomplete_fields = ("user", "studio", "wards")
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Membership | None = None) -> tuple[str, ...]:
+        return ("user", "studio") if obj else ()
+
+    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
+        is_owner = isinstance(obj, Membership) and obj.role == Membership.Role.OWNER
+        return super().has_delete_permission(request, obj) and not is_owner
 
 
 @admin.register(Horn)

@@ -68,8 +68,8 @@ def enrol(
     ``key`` becomes the membership's id: sent twice, the second finds the first, and there is no passphrase to print.
     Raises ValueError when the wanted username is taken.
     """
-    known = Membership.objects.filter(pk=key, studio=studio).select_related("user").first() if key else None
-    if known is not None:
+    known = Membership.objects.filter(pk=key).select_related("user").first() if key else None
+    if known is not None and known.studio_id == studio.pk:
         return known, None
     wanted = username or free_username(name)
     if User.objects.filter(username=wanted).exists():
@@ -78,7 +78,7 @@ def enrol(
     user = User.objects.create_user(wanted, password=passphrase, name=name)
     lesson = lesson or Lesson()
     membership = Membership.objects.create(
-        pk=key or uuid.uuid4(),
+        pk=key if key and known is None else uuid.uuid4(),  # one of another studio is as good as none
         user=user,
         studio=studio,
         role=role,
@@ -141,14 +141,15 @@ def change_place(member: Membership, *, role: str, ends_on: dt.date | None, by: 
     Raises PlaceRefusedError. Changes in one studio come one after another: of two owners who each make the other a
     teacher at the same moment, the second is refused.
     """
-    _see_that_it_can_be(member, role, ends_on)
+    see_that_it_can_be(member, role, ends_on)
     access_log.write(What.ROLE, studio=member.studio, who=by, about=member)
     member.role, member.ends_on = role, ends_on
     member.save(update_fields=["role", "ends_on"])
     _end_sessions_of_whoever_left(member.user)
 
 
-def _see_that_it_can_be(member: Membership, role: str, ends_on: dt.date | None) -> None:
+def see_that_it_can_be(member: Membership, role: str, ends_on: dt.date | None) -> None:
+    """Raises PlaceRefusedError where it can't. Asked in a transaction, at whose end the studio's staff is let go."""
     staff = Membership.objects.select_for_update(no_key=True).filter(studio=member.studio, role__in=STAFF)
     places = list(staff.order_by("pk"))  # locked in one order, so that two who change places don't wait for each other
     owners = [place for place in places if place.role == Role.OWNER]

@@ -13,7 +13,7 @@ from django.urls import NoReverseMatch, reverse
 from analysis.models import Analysis, Result
 from assignments import decisions
 from assignments.models import Comment, Decision, Hearing, Opening, PlayedDay, Take, Try, Week
-from studio.models import Consent, LogRow, SecondStep, Session, User
+from studio.models import Consent, LogRow, Membership, SecondStep, Session, User
 from tests import people, played
 from tests.unit.second_steps import turned_on
 
@@ -196,3 +196,35 @@ def test_support_sees_no_studio_without_the_second_step_that_its_staff_need(clie
 def test_support_of_one_studio_that_asks_for_none_comes_in_without(client, supporter):
     people.studio()
     assert client.get(reverse("admin:index")).status_code == 200
+
+
+def place_sent(place, **changed):
+    kept = {"role": place.role, "joined_on": str(place.joined_on), "ends_on": "", "wards": [], "teachers": []}
+    return {**kept, **changed}
+
+
+def test_support_leaves_no_studio_without_an_owner(client, supporter):
+    studio = people.studio()
+    owner = people.person("Orla Keel", studio, people.Role.OWNER)
+    page, other = address(Membership, "change", owner.pk), people.teacher(studio)
+    yesterday = str(studio.today() - dt.timedelta(days=1))
+    for changed in ({"role": "teacher"}, {"ends_on": yesterday}):
+        answer = client.post(page, place_sent(owner, **changed))
+        assert answer.status_code == 200
+        assert "a studio is never without one" in answer.content.decode()
+    assert client.post(address(Membership, "delete", owner.pk), {"post": "yes"}).status_code == 403
+    assert client.post(address(User, "delete", owner.user_id), {"post": "yes"}).status_code == 403
+    several = {"action": "delete_selected", "_selected_action": [owner.pk, other.pk], "post": "yes"}
+    assert client.post(address(Membership, "changelist"), several).status_code == 403
+    assert client.post(page, place_sent(owner, user=other.user_id, studio=people.studio("Far").pk)).status_code == 302
+    owner.refresh_from_db()
+    assert (owner.role, owner.ends_on, owner.user.name, owner.studio) == ("owner", None, "Orla Keel", studio)
+
+
+def test_support_names_another_owner_and_then_ends_the_first_ones_place(client, supporter):
+    studio = people.studio()
+    owner, other = people.person("Orla Keel", studio, people.Role.OWNER), people.teacher(studio)
+    assert client.post(address(Membership, "change", other.pk), place_sent(other, role="owner")).status_code == 302
+    assert client.post(address(Membership, "change", owner.pk), place_sent(owner, role="teacher")).status_code == 302
+    assert client.post(address(Membership, "delete", owner.pk), {"post": "yes"}).status_code == 302
+    assert list(Membership.objects.values_list("user__name", "role")) == [("Marisa Oakhanger", "owner")]
