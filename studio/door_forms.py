@@ -69,10 +69,11 @@ class OldPassphraseForm(forms.Form):
     def clean_old(self) -> str:
         typed: str = self.cleaned_data["old"]
         whose = str(self._user.pk)
-        if throttle.is_spent(whose, throttle.PASSPHRASE):
+        is_spent = throttle.is_spent(whose, throttle.PASSPHRASE)
+        is_right = not is_spent and self._user.check_password(typed)
+        if is_spent or not throttle.may_be_told(whose, throttle.PASSPHRASE, is_right=is_right):
             raise forms.ValidationError(_("Too many were wrong. Wait an hour, or ask for a new slip."))
-        if not self._user.check_password(typed):
-            throttle.note(whose, throttle.PASSPHRASE)
+        if not is_right:
             raise forms.ValidationError(_("That isn’t the one you have now."))
         return typed
 

@@ -81,15 +81,21 @@ def revoke(invitation: Invitation, *, by: User | None) -> None:
 def find(typed: str, address: str) -> Invitation:
     """What the code opens. Raises CodeRefusedError, and counts the try, when it opens nothing."""
     if throttle.is_spent(address):
-        raise CodeRefusedError(_("Too many codes that open nothing. Wait a while."), throttle.wait_s(address))
+        raise _too_many(address)
     code = codes.read(typed)
     found = _usable().filter(code_hash=codes.hashed(code)).select_related(*TOLD).first() if code else None
-    if found is None or not _may_still(found):
-        throttle.note(address)
+    found = found if found and _may_still(found) else None
+    if not throttle.may_be_told(address, is_right=found is not None):
+        raise _too_many(address)
+    if found is None:
         raise CodeRefusedError(
             _("That code opens nothing. Look at it again; if it is older than two weeks, ask for a new one.")
         )
     return found
+
+
+def _too_many(address: str) -> CodeRefusedError:
+    return CodeRefusedError(_("Too many codes that open nothing. Wait a while."), throttle.wait_s(address))
 
 
 def usable(invitation_id: str) -> Invitation | None:

@@ -49,6 +49,17 @@ def note(address: str, what: str = CODE) -> None:
     CodeTry.objects.create(address_hash=_hash(address, what))
 
 
+def may_be_told(address: str, what: str = CODE, *, is_right: bool) -> bool:
+    """Whether somebody there learns what came of a try; a wrong one is counted first.
+
+    Asked when it was looked at, which takes a while: of many that came at once, before any of them was counted, no more
+    are told than of as many that come one after another.
+    """
+    if not is_right:
+        note(address, what)
+    return _lately(address, what).count() < MOST_TRIES[what] + (not is_right)
+
+
 def _lately(address: str, what: str) -> QuerySet[CodeTry]:
     return CodeTry.objects.filter(address_hash=_hash(address, what), at__gt=timezone.now() - WITHIN)
 
