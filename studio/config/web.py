@@ -95,10 +95,25 @@ class Server(TcpWSGIServer):
             super().handle_accept()
 
 
+def heads_alone(application: Any) -> Any:
+    """To HEAD a head and nothing else (RFC 9110, section 9.3.2): the server sends whatever it is given, and on a line
+    that stays open the next answer, which behind a proxy may be somebody else's, would begin with a page."""
+
+    def answer(environ: dict[str, Any], start_response: Any) -> Any:
+        body = application(environ, start_response)
+        if environ["REQUEST_METHOD"] != "HEAD":
+            return body
+        if hasattr(body, "close"):
+            body.close()
+        return []
+
+    return answer
+
+
 def server(application: Any, door: socket.socket, threads: int, **adjustments: Any) -> Server:
     """Serves what comes through the door once it is told to run."""
     return Server(
-        application,
+        heads_alone(application),
         _sock=door,
         dispatcher=TwoQueues(threads),
         sockinfo=(door.family, door.type, door.proto, door.getsockname()),

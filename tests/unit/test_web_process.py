@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import io
 import socket
 import subprocess
 import sys
@@ -72,8 +73,9 @@ class Site:
                 self.in_hand -= 1
         if environ["PATH_INFO"] == "/broken":
             raise ZeroDivisionError
-        start_response("200 OK", [("Content-Length", "0")])
-        return []
+        words = b"words" if environ["PATH_INFO"] in ("/words", "/file") else b""
+        start_response("200 OK", [("Content-Length", str(len(words)))])
+        return environ["wsgi.file_wrapper"](io.BytesIO(words)) if environ["PATH_INFO"] == "/file" else [words]
 
 
 @contextmanager
@@ -143,6 +145,22 @@ def test_a_round_takes_all_lines_that_wait_at_the_door_and_there_is_room_for(roo
         one_round(server)
         assert len(server.active_channels) == min(30, room - others)
         end(server)
+
+
+@pytest.mark.parametrize("path", ["/words", "/file"])
+def test_to_head_there_is_no_word_that_the_next_answer_on_the_line_would_begin_with(path: str):
+    sent = f"HEAD {path} HTTP/1.1\r\n\r\nGET {path} HTTP/1.1\r\nConnection: close\r\n\r\n"
+    with (
+        served(Site(), threads=1) as port,
+        closing(socket.create_connection((LOCALHOST, port), timeout=30)) as line,
+        line.makefile("rb") as answers,
+    ):
+        line.sendall(sent.encode())
+        head, whole, body = answers.read().split(b"\r\n\r\n")
+    assert body == b"words"
+    for one in (head, whole):
+        assert one.startswith(b"HTTP/1.1 200 OK")
+        assert b"\r\nContent-Length: 5\r\n" in one
 
 
 @pytest.mark.parametrize(
