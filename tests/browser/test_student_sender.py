@@ -26,6 +26,14 @@ SHUT = """() => {
     return before.apply(this, how);
   };
 }"""
+IMPATIENT = """() => {
+  const timeout = AbortSignal.timeout;
+  AbortSignal.timeout = (ms) => {
+    AbortSignal.timeout = timeout; // the first request alone: the others may take as long as they do
+    window.waitedMs = ms;
+    return timeout.call(AbortSignal, 500);
+  };
+}"""
 FIRST, SECOND = "00000000-0000-4000-8000-000000000001", "00000000-0000-4000-8000-000000000002"
 
 
@@ -103,3 +111,20 @@ def test_trouble_that_nobody_thought_of_is_in_the_console_and_tried_again(phone)
     )
     phone.page.evaluate("async () => (await import('/static/assignments/shell.js')).sender.nudge()")
     day.wait(phone.page, arrived(FIRST), 30)
+
+
+def test_a_request_that_hangs_on_a_dead_line_is_let_go_and_everything_goes_up_by_itself(phone):
+    hung: list[object] = []
+
+    def answer(route) -> None:  # type: ignore[no-untyped-def]  # playwright's
+        if hung:
+            route.continue_()
+        hung.append(route)  # the first one gets no answer, ever
+
+    phone.context.route("**/api/uploads/*/", answer)
+    phone.page.evaluate(IMPATIENT)
+    keep(phone, FIRST)
+    phone.page.evaluate(NUDGE)
+    day.wait(phone.page, arrived(FIRST), 30)
+    assert len(hung) > 1
+    assert 30_000 <= phone.page.evaluate("waitedMs") <= 120_000  # what a slow line is given, before it counts as dead

@@ -12,7 +12,7 @@ const WHY = "Footing-Refusal"; // what stands against playing this page's work, 
 export function whileAllowed(stop) {
   let isOver = false;
   const ask = async () => {
-    const answer = document.hidden ? null : await fetch(location.href, { method: "HEAD" }).catch(() => null);
+    const answer = document.hidden ? null : await fetch(location.href, { method: "HEAD", signal: AbortSignal.timeout(ASK_AGAIN_MS) }).catch(() => null);
     if (isOver || answer?.headers.get(WHY) !== "no_consent") return;
     isOver = true;
     clearInterval(asking);

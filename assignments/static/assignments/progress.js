@@ -6,9 +6,10 @@
 const OFTEN_MS = 1500;
 const SELDOM_MS = 8000;
 const PATIENT_AFTER = 40; // asks
+const ANSWER_MS = 15_000; // an ask that hangs on a dead line keeps no other from being asked
 
 async function look(part) {
-  const response = await fetch(location.href, { headers: { "X-Part": part.id } });
+  const response = await fetch(location.href, { headers: { "X-Part": part.id }, signal: AbortSignal.timeout(ANSWER_MS) });
   if (!response.ok || response.redirected) return part;
   const page = new DOMParser().parseFromString(await response.text(), "text/html");
   const fresh = page.getElementById(part.id);

@@ -6,6 +6,8 @@ const WHOLE_BYTES = 2 * 1024 * 1024; // larger recordings go in parts
 const PART_BYTES = 512 * 1024;
 const LONGEST_WAIT_MS = 60_000;
 const OTHER_TAB_MS = 5_000;
+const ANSWER_MS = 60_000; // a request that takes longer hangs on a line that is dead: it is let go and tried again
+const SLOWEST_BYTES_PER_MS = 4; // what a slow line brings up: so much longer may a request with sound take
 const LONGEST_ASKED_MS = 24 * 3600 * 1000; // for more than some weeks browsers don't wait at all
 
 class Later extends Error {
@@ -37,15 +39,17 @@ function askedMs(response) {
   return ms > 0 ? Math.min(ms, LONGEST_ASKED_MS) : 0;
 }
 
-async function ask(url, options = {}) {
+// bytes: of sound that goes with it
+async function ask(url, { bytes = 0, ...options } = {}) {
   let response;
   let body = {};
   try {
     const headers = { "X-CSRFToken": token(), "Footing-For": document.body.dataset.profile, ...options.headers };
-    response = await fetch(url, { ...options, headers });
+    const signal = AbortSignal.timeout(ANSWER_MS + bytes / SLOWEST_BYTES_PER_MS);
+    response = await fetch(url, { ...options, headers, signal });
     if (response.headers.get("Content-Type")?.includes("json")) body = await response.json();
   } catch {
-    throw new Later(); // no network, or the studio's computer is off
+    throw new Later(); // no network, a dead line, or the studio's computer is off
   }
   if (response.status === 429 || response.status >= 500) {
     const words = body.code === "full_day" ? body.text : "";
@@ -77,7 +81,7 @@ async function sendParts(row, from) {
       "Upload-Offset": String(at),
       "Upload-Length": String(row.bytes),
     };
-    const { ok, body } = await ask(`/api/uploads/${row.key}/`, { method: "PATCH", body: part, headers });
+    const { ok, body } = await ask(`/api/uploads/${row.key}/`, { method: "PATCH", body: part, bytes: part.size, headers });
     if (body.code === "offset") return sendParts(row, body.offset); // it has more than it said, or less
     if (!ok) throw new Refused(body.text, body.code);
     at = body.offset;
@@ -104,7 +108,8 @@ async function stored(row, known) {
 async function upload(row, offset) {
   const inParts = row.bytes > WHOLE_BYTES;
   if (inParts) await sendParts(row, offset);
-  return ask("/api/takes/", { method: "POST", body: form(row, inParts ? null : await store.audio(row)) });
+  const sound = inParts ? null : await store.audio(row);
+  return ask("/api/takes/", { method: "POST", body: form(row, sound), bytes: sound?.size });
 }
 
 async function sha256Of(row) {
