@@ -36,7 +36,8 @@ def held(student: Membership) -> Membership | None:
 @transaction.atomic
 def give(*, student: Membership, given_by: str, how: str, logged_by: User) -> Consent:
     """``given_by``: the grown-up who agreed; ``logged_by``: who wrote it down, the same person on the screen."""
-    access_log.write(What.CONSENT_GIVEN, studio=student.studio, who=logged_by, about=student)
+    what = What.CONSENT_ON_PAPER if how == Consent.How.PAPER else What.CONSENT_GIVEN
+    access_log.write(what, studio=student.studio, who=logged_by, about=student)
     return Consent.objects.create(
         student=student,
         wording=WORDING,

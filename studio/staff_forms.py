@@ -58,10 +58,17 @@ class TeachersForm(forms.Form):
         offer(self, "teachers", teachers)
 
 
+class HertzField(forms.FloatField):
+    """Shown as people write it: 440, not 440.0."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:g}" if isinstance(value, float) else value
+
+
 class HouseRulesForm(forms.ModelForm):  # type: ignore[type-arg]  # of a Studio
     """What the owner settles for everybody."""
 
-    a4_hz = forms.FloatField(
+    a4_hz = HertzField(
         label=_("A4 in Hz, for new horns"), min_value=A4_HZ[0], max_value=A4_HZ[1],
         widget=forms.NumberInput(attrs={"step": "0.5"}),
     )  # fmt: skip

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.template.defaultfilters import date as date_words
-from django.utils.formats import number_format, time_format
+from django.template.defaultfilters import floatformat
+from django.utils.formats import time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -77,7 +78,7 @@ class StudentPage(OfOneHorn):
         """The horn, its A and the targets; today's lesson before them."""
         horn = _("%(build)s, A = %(a4)s, %(level)s targets") % {
             "build": capital(self.build),
-            "a4": number_format(self.horn.a4_hz, 0),
+            "a4": floatformat(self.horn.a4_hz),
             "level": self.horn.get_level_display(),
         }
         if self.lesson is None:

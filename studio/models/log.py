@@ -22,6 +22,7 @@ class LogRow(models.Model):
         ROLE = "role", _("changed what somebody may do")
         SLIP = "slip", _("made a new passphrase")
         CONSENT_GIVEN = "consent_given", _("gave permission to record")
+        CONSENT_ON_PAPER = "consent_on_paper", _("wrote down that permission was given on paper")
         CONSENT_TAKEN_BACK = "consent_taken_back", _("took permission back; the recordings were deleted")
         RECORDED = "recorded", _("recorded in the lesson")
         EXPORTED = "exported", _("took a copy of everything")

@@ -15,7 +15,7 @@ from django.urls import reverse
 from assignments import comments, hearings, plans
 from assignments.models import Comment, DayPlan, Decision
 from assignments.queries import at_home, logged
-from studio import access_log
+from studio import access_log, consent
 from studio.models import Horn, LogRow, Membership
 from tests import builders, people, played
 
@@ -170,7 +170,9 @@ def test_the_family_reads_nothing_of_another_child(horn, studio, teacher):
     tried = played.day(played.long_week(other, teacher), MARCH, [(60, "mf")])[0]
     hearings.note(tried.take, teacher, 0)
     access_log.write("exported", studio=studio, who=teacher, about=other.player)
-    assert [entry.what for entry in logged.of_student(horn.player)] == ["gave permission to record"]
+    assert [entry.what for entry in logged.of_student(horn.player)] == ["wrote down that permission was given on paper"]
+    consent.give(student=horn.player, given_by="Jo Larkspur", how="screen", logged_by=teacher)
+    assert logged.of_student(horn.player)[0].what == "gave permission to record"
 
 
 def test_the_owner_reads_everything_of_the_studio_and_nothing_of_another(client, horn, studio, teacher):

@@ -183,7 +183,7 @@ def test_it_writes_nothing_about_another_student(copy):
         ),
     )
     assert not Comment.objects.exists()
-    assert not LogRow.objects.exclude(what="consent_given").exists()
+    assert not LogRow.objects.exclude(what="consent_on_paper").exists()
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from assignments.models import Milestone, Try
 from assignments.refusals import Refusal
 from studio import consent, invitations
 from studio.invitations import Whom
-from studio.models import CodeTry, Invitation, LogRow, Membership, Session
+from studio.models import CodeTry, Invitation, LogRow, Membership, Session, Studio
 from tests import people, played
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases, pytest.mark.usefixtures("own_store")]
@@ -190,6 +190,9 @@ def test_the_owner_sets_the_days_within_bounds_and_it_is_written_down(client, st
     assert client.post(reverse("house_rules"), sent).status_code == 302
     studio.refresh_from_db()
     assert (studio.keep_takes_days, studio.a4_hz) == (30, 442.0)
+    assert 'value="442"' in client.get(reverse("house_rules")).content.decode()  # as people write it
+    Studio.objects.update(a4_hz=442.5)
+    assert 'value="442.5"' in client.get(reverse("house_rules")).content.decode()
     assert LogRow.objects.filter(what="rules", who_id=owner.pk).count() == 1
 
 
