@@ -1,12 +1,16 @@
-// The range under a thumb or the arrow keys: a row that names the note and the tone, and leads to its sound.
+// The range under a thumb or the arrow keys: a row that names the note, shows its tones large enough for a thumb, says how
+// the one in hand went, and leads to its sound.
 
 const table = document.querySelector("table.range");
 const reading = document.getElementById("reading");
 const rows = [...table.tBodies[0].rows];
 const heads = [...table.tHead.rows[1].cells];
+const shapes = [...table.tHead.querySelectorAll("svg.shape")];
+const shaped = [...table.tHead.querySelectorAll("th.word")];
 let here = null;
 
 const words = (cell) => (cell.querySelector(".unseen") ?? cell).textContent.trim();
+const copy = (cell) => [...(cell.querySelector("a") ?? cell).cloneNode(true).childNodes];
 
 function read(cell) {
   here?.closest("tr").classList.remove("here");
@@ -15,13 +19,25 @@ function read(cell) {
   const row = cell.closest("tr");
   row.classList.add("here");
   cell.setAttribute("tabindex", "0");
-  const [name, said, link] = reading.children;
-  name.textContent = words(row.cells[0]);
-  said.textContent = `${words(heads[cell.cellIndex])}: ${words(cell)}`;
+  const [name, said, link, tones] = reading.children;
+  name.replaceChildren(...copy(row.cells[0]));
+  said.replaceChildren(...copy(heads[cell.cellIndex]), `: ${words(cell)}`);
+  tones.replaceChildren(...toneCells(row).map(large));
   link.hidden = !cell.dataset.href;
   link.href = cell.dataset.href ?? "";
   link.textContent = document.getElementById("range").dataset.lookWord;
   reading.hidden = false;
+}
+
+// A cell of the table as a thumb finds it. Keys and readers have the table itself.
+function large(cell) {
+  const head = heads[cell.cellIndex];
+  const sign = shapes[shaped.indexOf(head)]?.cloneNode(true);
+  const one = document.createElement("span");
+  one.append(...(sign ? [sign] : copy(head)), cell.querySelector(".mark").cloneNode(true));
+  one.classList.toggle("here", cell === here);
+  one.addEventListener("click", () => read(cell));
+  return one;
 }
 
 function toneCells(row) {
