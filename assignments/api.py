@@ -174,7 +174,8 @@ class Uploads(FootingView):
         player = takes.may_send(signed_in(request))
         at, whole = _header(request, "Upload-Offset"), _header(request, "Upload-Length")
         part: Any = request.data or b""  # bytes, as the parser left them
-        takes.has_room_today(player, uploads.bytes_of(signed_in(request)) + len(part))
+        others, arrived = uploads.others_of(signed_in(request), client_key)
+        takes.has_room_today(player, arrived + len(part), more_takes=others)
         here = uploads.append(signed_in(request), client_key, part, at, whole)
         try:
             takes.may_send(signed_in(request))

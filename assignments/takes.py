@@ -144,11 +144,11 @@ def has_permission(horn: Horn) -> None:
         raise _no_consent()
 
 
-def has_room_today(player: Membership, more_bytes: int) -> None:
-    """Raise FullDay where one person has sent so much since midnight that ``more_bytes`` are too many.
+def has_room_today(player: Membership, more_bytes: int, more_takes: int = 0) -> None:
+    """Raise FullDay where one person has sent so much since midnight that ``more_bytes`` are too many, or another take.
 
-    By when it came, not by when it was played: what waited on the phone goes up by and by. A teacher's takes of the
-    lesson are not the student's.
+    ``more_takes``: those of which a part has come. By when it came, not by when it was played: what waited on the phone
+    goes up by and by. A teacher's takes of the lesson are not the student's.
     """
     studio, today = player.studio, player.studio.today()
     midnight, next_midnight = (
@@ -157,7 +157,7 @@ def has_room_today(player: Membership, more_bytes: int) -> None:
     )
     lately = Take.objects.filter(horn__player__user=player.user_id, on__gte=today - LATE, in_lesson=False)
     sent = lately.filter(received_at__gte=midnight).aggregate(takes=Count("pk"), size=Sum("analysis__audio_bytes"))
-    if sent["takes"] >= MOST_A_DAY or (sent["size"] or 0) + more_bytes > MOST_BYTES_A_DAY:
+    if sent["takes"] + more_takes >= MOST_A_DAY or (sent["size"] or 0) + more_bytes > MOST_BYTES_A_DAY:
         raise FullDay(math.ceil((next_midnight - timezone.now()).total_seconds()))
 
 

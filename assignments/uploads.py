@@ -47,19 +47,22 @@ def offset(user: User, client_key: uuid.UUID) -> int:
     return draft.stat().st_size if draft.exists() else 0
 
 
-def bytes_of(user: User) -> int:
-    """How much has arrived of recordings that aren't complete yet."""
-    arrived = 0
+def others_of(user: User, client_key: uuid.UUID) -> tuple[int, int]:
+    """How many recordings besides this one aren't complete yet, and how much has arrived of all."""
+    others, arrived = 0, 0
     for path in _drafts(user):
         with suppress(FileNotFoundError):  # it has just become a take
             arrived += path.stat().st_size
-    return arrived
+            others += path != _draft(user, client_key)
+    return others, arrived
 
 
 def append(user: User, client_key: uuid.UUID, part: bytes, at: int, whole: int) -> int:
     """Add one part that begins at byte ``at`` of ``whole``. Returns the new offset. Raises WrongOffset or Refusal."""
     if whole > MOST_BYTES or len(part) > MOST_PART_BYTES:
         raise Refusal("too_large", _("That file is over 150 MB. Record in shorter pieces."), 413)
+    if at and not _draft(user, client_key).exists():
+        raise WrongOffset(0)  # before a draft is laid, of which nothing would follow
     with _locked(user, client_key) as draft:
         here = draft.seek(0, os.SEEK_END)
         if at != here:

@@ -79,7 +79,22 @@ def test_a_part_counts_with_those_that_no_take_was_made_of(phone, week, monkeypa
     keys = [uuid.uuid4() for _ in range(3)]
     answers = [send_part(phone, key, SOUND, 0, 2 * len(SOUND)) for key in keys]
     assert [answer.status_code for answer in answers] == [200, 200, 429]
-    assert uploads.bytes_of(week.horn.player.user) == 2 * len(SOUND)
+    assert uploads.others_of(week.horn.player.user, keys[0]) == (1, 2 * len(SOUND))
+
+
+def test_no_more_recordings_are_begun_in_parts_than_a_day_holds(phone, week, monkeypatch):
+    monkeypatch.setattr(takes, "MOST_A_DAY", 2)
+    keys = [uuid.uuid4() for _ in range(3)]
+    answers = [send_part(phone, key, b"", 0, 100) for key in keys]
+    assert [answer.status_code for answer in answers] == [200, 200, 429]
+    assert send_part(phone, keys[0], SOUND, 0, 100).status_code == 200  # what is begun goes on
+
+
+def test_a_part_that_follows_nothing_lays_no_file(phone, week, settings, tmp_path):
+    settings.VAR = tmp_path
+    answer = send_part(phone, uuid.uuid4(), SOUND, 5, 100)
+    assert (answer.status_code, answer.json()["offset"]) == (409, 0)
+    assert list((tmp_path / "parts").iterdir()) == []
 
 
 def test_neither_another_student_nor_the_lesson_fills_it(phone, week, studio, teacher, monkeypatch):
