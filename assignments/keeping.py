@@ -12,18 +12,22 @@ from axes.models import AccessAttempt
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
 from analysis import discarding
 from analysis.models import Analysis
+from analysis.tags import bare
 from assignments import recordings, reminder_devices, uploads
+from assignments.refusals import Refusal
 from studio import throttle
 from studio.models import CodeTry, Consent, Invitation, Session, Studio
 from studio.sessions import SessionStore
 
 ORPHAN_AFTER = dt.timedelta(days=1)  # a file this old whose row never came
 CODE_FORGOTTEN_AFTER = dt.timedelta(days=1)
+READ_AT_ONCE = 100  # recordings, whole, an hour's round
 AT_ONCE = 1000  # recordings of one studio an hour's round
 
 
@@ -38,7 +42,38 @@ def tidy() -> dict[str, int]:
         "sign_ins": _delete_old_sign_ins(),
         "devices": reminder_devices.forget_signed_out(),
         "tries": _delete_old_tries(),
+        "looked_for_tags": _take_out_tags(),
     }
+
+
+def _take_out_tags() -> int:
+    """Recordings that an earlier release kept as they came, a hundred at a time: from now on without what their files
+    say besides the sound. Returns how many were looked at, each once."""
+    in_hand = (Analysis.State.QUEUED, Analysis.State.RUNNING)
+    as_they_came = Analysis.objects.filter(sent_sha256="").exclude(audio="").exclude(state__in=in_hand)
+    looked_at = 0
+    for row in as_they_came.order_by("created_at")[:READ_AT_ONCE]:
+        try:
+            bared = _bared(row)
+        except Refusal:
+            break  # no room for another copy; that is in the log
+        with transaction.atomic():
+            is_here = as_they_came.filter(pk=row.pk, audio=row.audio.name).update(**bared, sent_sha256=row.sha256)
+            gone = str(row.audio.name) if is_here else bared["audio"]  # it was deleted meanwhile, or is measured anew
+            discarding.note([gone] if bared["audio"] != row.audio.name else [])
+        looked_at += 1
+    return looked_at
+
+
+def _bared(row: Analysis) -> dict[str, str]:
+    """Where the recording lies without its tags, and its hash; as it is where it has none, or there is no file."""
+    name = str(row.audio.name)
+    with suppress(FileNotFoundError), default_storage.open(name) as kept:
+        sound = bare(kept)
+        if sound is not kept:
+            sha256 = recordings.sha256_of(sound)
+            return {"audio": recordings.store(sound), "sha256": sha256}
+    return {"audio": name, "sha256": row.sha256}
 
 
 def _delete_old_tries() -> int:

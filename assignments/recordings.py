@@ -68,13 +68,13 @@ def once(
     else came under the same key, when a scanner finds fault or can't look; and what ``write`` raises.
     """
     _look_at_size(audio, is_short=is_short)
-    sent_sha256 = _sha256_of(audio)
+    sent_sha256 = sha256_of(audio)
     known = _known(under_key, is_same, sent_sha256)
     if known is not None:
         return known, False
     scanning.look_through(audio)
     sound = bare(audio)
-    sha256 = sent_sha256 if sound is audio else _sha256_of(sound)
+    sha256 = sent_sha256 if sound is audio else sha256_of(sound)
     stored = Stored(store(sound), audio.size, sha256, sent_sha256, SHORT_S if is_short else None)
     # Trouble that is not expected leaves the file: a commit that failed to answer may have been made all the same,
     # and the sweeper clears away files that no row knows.
@@ -108,7 +108,7 @@ def _look_at_size(audio: File, *, is_short: bool) -> None:
         )
 
 
-def _sha256_of(audio: File) -> str:
+def sha256_of(audio: File) -> str:
     digest = hashlib.sha256()
     for chunk in audio.chunks():
         digest.update(chunk)
