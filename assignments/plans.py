@@ -118,7 +118,10 @@ def _planned(horn: Horn, week: Week, on: dt.date) -> list[dict[str, Any]]:
 
 def _played(horn: Horn, before: dt.date) -> list[planner.Play]:
     tries = Try.objects.filter(horn=horn, on__lt=before, counts=True).order_by("on", "played_at", "slot")
-    return [planner.Play(row.on, row.written_midi, row.tone, row.outcome, _lane(row.lane)) for row in tries]
+    columns = tries.values_list(
+        "on", "written_midi", "tone", "outcome", "lane"
+    )  # not all that was heard of years of them
+    return [planner.Play(on, midi, tone, outcome, _lane(lane)) for on, midi, tone, outcome, lane in columns]
 
 
 def _from(

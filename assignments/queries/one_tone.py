@@ -11,7 +11,7 @@ from uuid import UUID
 
 from analysis.drawing import Strip
 from assignments import ear_answers, equipment
-from assignments.models import Comment, PrivateNote, Try
+from assignments.models import Comment, PrivateNote, Take, Try
 from assignments.queries import past, versions
 from assignments.queries.around import AGO_DAYS, Before, around, before
 from assignments.queries.said import Said, picture, said
@@ -128,9 +128,8 @@ def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
 
 def _of_lesson(row: Try) -> UUID | None:
     """The latest other go at the same tone that was recorded in a lesson, is kept and could be heard."""
-    same = Try.objects.filter(
-        horn=row.horn_id, take__in_lesson=True, written_midi=row.written_midi, tone=row.tone, tone_index__isnull=False
-    )
+    recorded = Take.objects.filter(horn=row.horn_id, in_lesson=True)
+    same = Try.objects.filter(take__in=recorded, written_midi=row.written_midi, tone=row.tone, tone_index__isnull=False)
     kept = same.exclude(pk=row.pk).exclude(take__analysis__audio="")
     return kept.order_by("-played_at").values_list("pk", flat=True).first()
 

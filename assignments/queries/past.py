@@ -84,11 +84,15 @@ def kept_since(studio: Studio) -> dt.date:
 
 
 def _kept(horn: Horn) -> set[uuid.UUID]:
-    """Tries whose recording is still there. Only days that may have one are looked through: years would take long."""
+    """Tries whose recording is still there. Only days that may have one are looked through: years would take long.
+
+    Horn and day are told of the takes too, as both are indexed: else a database joins with those of the whole site.
+    """
     since = kept_since(horn.studio)
-    sounding = Try.objects.filter(horn=horn).exclude(take__analysis__audio="").values_list("pk", flat=True)
-    lately, milestones = sounding.filter(on__gte=since), sounding.filter(take__milestone__isnull=False)
-    return set(lately.union(milestones))
+    sounding = Try.objects.filter(horn=horn, take__horn=horn).exclude(take__analysis__audio="")
+    lately = sounding.filter(on__gte=since, take__on__gte=since)
+    milestones = sounding.filter(take__milestone__isnull=False)
+    return set(lately.values_list("pk", flat=True).union(milestones.values_list("pk", flat=True)))
 
 
 def range_rows(

@@ -20,12 +20,14 @@ PATIENCE_S = 180.0  # with a machine on which others compute and takes of earlie
 MIDI = (67, 60, 72, 64, 70, 62, 74, 65, 69, 59)
 TONES = tuple((midi, level) for level in ("mf", "f") for midi in MIDI)
 WAITING = "import('/static/assignments/store.js').then((store) => store.waiting(document.body.dataset.profile))"
-IN_A_TONE = """({ place, beat }) => {
-  const beats = document.querySelectorAll('.tone')[place].querySelectorAll('.beats li');
-  if (!beats[beat].matches('.now')) return false;
+IN_A_TONE = """({ place, from, to }) => {
+  const beats = [...document.querySelectorAll('.tone')[place].querySelectorAll('.beats li')];
+  if (!beats.slice(from, to).some((one) => one.matches('.now'))) return false;
   DEED;
   return true;
 }"""
+PAUSE = "document.querySelector('[data-do=pause]').click()"
+RELOAD = "setTimeout(() => location.reload(), 50)"  # once it has been answered
 KEEP_STREAMS = """
 const ask = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
 navigator.mediaDevices.getUserMedia = async (wanted) => (window.heard = await ask(wanted));
@@ -80,9 +82,17 @@ def waiting(page: Page) -> list[dict[str, Any]]:
 
 
 def in_a_tone(page: Page, place: int, deed: str) -> None:
-    """Does something on its fourth beat, in the page itself: asked from outside a busy machine would come too late."""
+    """Does something from its fourth beat on, in the page itself: asked from outside it would come too late."""
     script = IN_A_TONE.replace("DEED", deed)
-    page.wait_for_function(script, arg={"place": place, "beat": 3}, polling=20, timeout=60_000)
+    page.wait_for_function(script, arg={"place": place, "from": 3, "to": 7}, polling=20, timeout=60_000)
+
+
+def ends(device: Device, places: list[int]) -> None:
+    """Enough for now, in the tone after these; then these are in the studio, once each."""
+    in_a_tone(device.page, len(places), PAUSE)
+    device.page.click("[data-do=finish]")
+    wait(device.page, lambda: Take.objects.count() >= len(places))
+    assert sorted(received()) == places
 
 
 def phase(device: Device) -> str:

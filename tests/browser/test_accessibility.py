@@ -189,6 +189,7 @@ def test_the_second_step_has_no_barrier(device, site):
     page.fill("[name=username]", "marisa")
     page.fill("[name=password]", people.PASSWORD)
     page.click("button.act")
+    expect(page.locator("h1")).to_have_text("Now the six digits from your phone")
     assert violations(page) == []
     page.fill("[name=code]", codes[0])
     page.click("button.act")

@@ -24,7 +24,8 @@ def desk(device):
 
 
 def printed(page: Page) -> str:
-    """The code on the slip that is shown."""
+    """The code on the slip, once it is shown."""
+    expect(page.locator("svg.qr")).to_be_visible()
     code = re.search(r"<b>([0-9A-Z]{5}-[0-9A-Z]{5})</b>", page.content())
     assert code is not None
     return code[1]
@@ -49,7 +50,6 @@ def fits(page: Page) -> bool:
 def test_a_scanned_code_brings_a_student_in_and_the_familys_opens_the_microphone(device, desk):
     desk.open("/studio/people/invite/")
     desk.page.click("text=Make the code")
-    expect(desk.page.locator("svg.qr")).to_be_visible()
     code = printed(desk.page)
     desk.page.evaluate("window.print = () => { document.title = 'to the printer'; }")
     desk.page.get_by_role("button", name="Print").click()

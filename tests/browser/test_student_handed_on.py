@@ -39,13 +39,14 @@ def test_what_waits_is_not_sent_for_somebody_else_and_goes_up_for_its_player(pho
     day.wait(phone.page, lambda: day.waiting(phone.page))
     phone.page.click("[data-hurts] button")
     expect(phone.page.locator("h1:visible")).to_have_text(["Stopping was right"])
+    several = len(day.waiting(phone.page))  # a slow machine may have played one more
     in_another_window(phone, "ottilie").page.close()
     phone.context.unroute_all()
     with phone.page.expect_response(lambda answer: answer.status == 403):
         phone.page.evaluate("dispatchEvent(new Event('online'))")
-    expect(phone.page.locator("#waits")).to_contain_text("Sign in again to send 1.")
+    expect(phone.page.locator("#waits")).to_contain_text(f"Sign in again to send {several}.")
     assert not Take.objects.exists()
     assert not DayPlan.objects.filter(stopped_hurting_at__isnull=False).exists()
     pim = in_another_window(phone, "pim").page
-    day.wait(pim, lambda: Take.objects.count() == 1)
+    day.wait(pim, lambda: Take.objects.count() == several)
     assert DayPlan.objects.get(horn=horn).stopped_hurting_at is not None

@@ -81,14 +81,6 @@ def go_on_to(phone, place: int) -> None:
     expect(tone(phone, place)).to_be_visible(timeout=30_000)
 
 
-def all_of(phone, places: list[int]) -> None:
-    """Enough for now; then these tones are in the studio, once each."""
-    phone.page.click("[data-do=pause]")
-    phone.page.click("[data-do=finish]")
-    day.wait(phone.page, lambda: Take.objects.count() >= len(places))
-    assert sorted(day.received()) == places
-
-
 def test_a_full_phone_stops_before_a_tone_and_goes_on_when_there_is_room(phone):
     day.play(phone.page, phone.site)
     expect(tone(phone, 2)).to_be_visible(timeout=30_000)
@@ -100,8 +92,7 @@ def test_a_full_phone_stops_before_a_tone_and_goes_on_when_there_is_room(phone):
     assert day.received() == list(range(played))
     quota(phone, None)
     day.wait(phone.page, lambda: goes_on(phone))
-    expect(tone(phone, played + 1)).to_be_visible(timeout=30_000)
-    all_of(phone, list(range(played + 1)))
+    day.ends(phone, list(range(played + 1)))
 
 
 def goes_on(phone) -> bool:
@@ -138,8 +129,7 @@ def test_a_microphone_that_is_lost_in_the_middle_costs_the_tone_in_progress_alon
     day.in_a_tone(phone.page, 3, LOSE_MICROPHONE)
     expect(heading(phone)).to_have_text(["The microphone went away"])
     go_on_to(phone, 3)
-    expect(tone(phone, 5)).to_be_visible(timeout=30_000)
-    all_of(phone, [0, 1, 2, 3, 4])
+    day.ends(phone, [0, 1, 2, 3, 4])
 
 
 def test_a_recorder_that_breaks_costs_the_tone_in_progress_and_is_not_put_on_the_microphone(phone):
@@ -149,22 +139,17 @@ def test_a_recorder_that_breaks_costs_the_tone_in_progress_and_is_not_put_on_the
     phone.page.evaluate(BREAK_THE_RECORDER)
     expect(heading(phone)).to_have_text(["The recorder stopped"], timeout=30_000)
     phone.page.click("[data-do=resume]")
-    expect(tone(phone, 3)).to_be_visible(timeout=30_000)
-    all_of(phone, [0, 1, 2])
+    day.ends(phone, [0, 1, 2])
 
 
 def test_a_microphone_that_does_not_come_back_is_told_in_words_and_tried_again(phone):
     day.play(phone.page, phone.site)
     for place, (name, told) in enumerate(DOES_NOT_COME_BACK.items(), start=1):
-        expect(tone(phone, place)).to_be_visible(timeout=30_000)
-        phone.page.evaluate(COMES_NOT_AT_ONCE, name)
-        phone.page.evaluate(LOSE_MICROPHONE)
+        day.in_a_tone(phone.page, place, f"({COMES_NOT_AT_ONCE})('{name}'); {LOSE_MICROPHONE}")
         phone.page.click("[data-do=resume]")
         expect(heading(phone)).to_have_text([told])
         phone.page.locator("[data-do=resume]:visible, [data-do=listen]:visible").click()
-    last = len(DOES_NOT_COME_BACK) + 1
-    expect(tone(phone, last)).to_be_visible(timeout=30_000)
-    all_of(phone, list(range(last)))
+    day.ends(phone, list(range(len(DOES_NOT_COME_BACK) + 1)))
 
 
 def test_a_page_out_of_sight_forgets_the_tone_in_progress_alone(phone):
@@ -174,8 +159,7 @@ def test_a_page_out_of_sight_forgets_the_tone_in_progress_alone(phone):
     phone.page.wait_for_timeout(5000)
     phone.page.evaluate(OUT_OF_SIGHT, False)
     go_on_to(phone, 2)
-    expect(tone(phone, 4)).to_be_visible(timeout=30_000)
-    all_of(phone, [0, 1, 2, 3])
+    day.ends(phone, [0, 1, 2, 3])
 
 
 def test_a_phone_that_slept_unseen_does_not_race_through_the_tones(phone):
@@ -183,16 +167,14 @@ def test_a_phone_that_slept_unseen_does_not_race_through_the_tones(phone):
     day.in_a_tone(phone.page, 1, SLEEP)
     expect(heading(phone)).to_have_text(["The phone was busy or asleep for a moment"])
     go_on_to(phone, 1)
-    expect(tone(phone, 3)).to_be_visible(timeout=30_000)
-    all_of(phone, [0, 1, 2])
+    day.ends(phone, [0, 1, 2])
 
 
 def test_a_pause_in_the_breath_after_a_tone_keeps_that_tone_and_asks_the_next(phone):
     day.play(phone.page, phone.site)
     phone.page.evaluate(PAUSE_IN_THE_BREATH)
     go_on_to(phone, 2)
-    expect(tone(phone, 3)).to_be_visible(timeout=30_000)
-    all_of(phone, [0, 1, 2])
+    day.ends(phone, [0, 1, 2])
 
 
 def test_a_check_of_the_click_that_breaks_off_is_told_and_playing_begins_all_the_same(phone):

@@ -97,15 +97,7 @@ def phone_that(device, horn, tmp_path):
 def plays(phone, until: int = 2) -> None:
     """Two tones and the beginning of a third; then these are with the studio."""
     day.play(phone.page, phone.site)
-    expect(phone.page.locator(".tone").nth(until)).to_be_visible(timeout=60_000)
-    ends(phone, list(range(until)))
-
-
-def ends(phone, places: list[int]) -> None:
-    phone.page.click("[data-do=pause]")
-    phone.page.click("[data-do=finish]")
-    day.wait(phone.page, lambda: Take.objects.count() >= len(places))
-    assert sorted(day.received()) == places
+    day.ends(phone, list(range(until)))
 
 
 def heading(phone):
@@ -175,8 +167,7 @@ def test_a_call_that_mutes_the_microphone_costs_the_tone_in_progress_alone(phone
     day.in_a_tone(phone.page, 2, CALL)
     expect(heading(phone)).to_have_text(["The microphone went away"])
     phone.page.click("[data-do=resume]")
-    expect(phone.page.locator(".tone").nth(3)).to_be_visible(timeout=60_000)
-    ends(phone, [0, 1, 2])
+    day.ends(phone, [0, 1, 2])
 
 
 def test_a_headset_put_on_in_the_middle_is_written_beside_its_tones(phone_that):
@@ -184,8 +175,7 @@ def test_a_headset_put_on_in_the_middle_is_written_beside_its_tones(phone_that):
     day.play(phone.page, phone.site)
     expect(phone.page.locator(".tone").nth(1)).to_be_visible(timeout=60_000)
     phone.page.evaluate("window.headset = true")
-    expect(phone.page.locator(".tone").nth(3)).to_be_visible(timeout=60_000)
-    ends(phone, [0, 1, 2])
+    day.ends(phone, [0, 1, 2])
     told = {take.asked[0]["slot"]: take.recorder for take in Take.objects.all()}
     assert told[0]["sampleRate"] != 16000
     assert (told[2]["sampleRate"], told[2]["autoGainControl"]) == (16000, True)
@@ -206,8 +196,7 @@ def test_a_phone_that_fills_up_inside_a_tone_says_so_at_once_and_asks_that_tone_
     expect(heading(phone)).to_have_text(["This phone is full"])
     phone.page.evaluate("window.full = false")
     phone.page.click("[data-do=resume]")
-    expect(phone.page.locator(".tone").nth(3)).to_be_visible(timeout=60_000)
-    ends(phone, [0, 1, 2])
+    day.ends(phone, [0, 1, 2])
 
 
 def test_a_browser_that_may_forget_says_how_it_is_kept_from_it(phone_that):

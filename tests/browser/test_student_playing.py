@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from playwright.sync_api import expect
 
 from assignments.models import DayPlan, Take, Try
 from tests import builders, people
-from tests.browser import sounds
+from tests.browser import day, sounds
 
 TONES = ((67, "mf"), (60, "f"), (72, "mf"))
 
@@ -37,15 +35,6 @@ def start(phone) -> None:
     phone.page.click("[data-do=start]")
 
 
-def wait_until_kept(phone, path: str) -> None:
-    """Until the phone could show this page without network."""
-    kept = "async (path) => Boolean(await (await caches.open('pages')).match(path))"
-    until = time.monotonic() + 20
-    while not phone.page.evaluate(kept, path):
-        assert time.monotonic() < until
-        phone.page.wait_for_timeout(100)
-
-
 def test_tones_are_recorded_in_the_page_measured_by_the_worker_and_seen(phone, horn):
     start(phone)
     phone.page.wait_for_url("**/after/", timeout=60_000)
@@ -60,10 +49,10 @@ def test_tones_are_recorded_in_the_page_measured_by_the_worker_and_seen(phone, h
 
 def test_without_network_nothing_is_lost_and_everything_arrives_once(phone, horn):
     phone.open("/today/")
-    wait_until_kept(phone, "/today/play/")
+    day.wait_until_kept(phone.page, "/today/play/")
     start(phone)
-    expect(phone.page.locator(".tone").nth(1)).to_be_visible(timeout=30_000)
-    phone.context.set_offline(True)
+    day.in_a_tone(phone.page, 0, "")
+    phone.context.set_offline(True)  # before anything can have gone up
     expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=30_000)
     phone.page.wait_for_timeout(4000)  # well into the third tone, then the page is gone
     phone.page.reload()

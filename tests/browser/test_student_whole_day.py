@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import expect
 
-from assignments.models import Take
 from tests.browser import day
 
 
@@ -31,8 +30,7 @@ def test_twenty_tones_without_network_in_the_middle_arrive_once_each_and_in_orde
     day.play(phone.page, phone.site)
     expect(tone(phone, 6)).to_be_visible(timeout=60_000)
     phone.context.set_offline(True)
-    expect(tone(phone, 9)).to_be_visible(timeout=60_000)
-    phone.page.reload()  # within the tenth tone, which is asked again
+    day.in_a_tone(phone.page, 9, day.RELOAD)  # which is asked again
     expect(phone.page.locator("[data-do=start]")).to_be_visible()
     phone.page.click("[data-do=start]")
     expect(tone(phone, 9)).to_be_visible()
@@ -54,12 +52,8 @@ def test_two_windows_of_one_phone_send_everything_once(phone, horn):
     second.goto(phone.site + "/today/play/")
     expect(second.locator("h1:visible")).to_have_text(["You are playing in another window"], timeout=10_000)
     second.goto(phone.site + "/today/")
-    expect(tone(phone, 4)).to_be_visible(timeout=60_000)
-    phone.page.click("[data-do=pause]")
-    phone.page.click("[data-do=finish]")
-    day.wait(phone.page, lambda: Take.objects.count() == 4)
+    day.ends(phone, [0, 1, 2, 3])
     phone.page.close()
     second.goto(phone.site + "/today/play/")
     second.click("[data-do=start]")
     expect(second.locator(".tone").nth(4)).to_be_visible(timeout=10_000)
-    assert day.received() == [0, 1, 2, 3]
