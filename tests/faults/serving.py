@@ -86,7 +86,7 @@ class Serving:
         return psutil.Process(self.process.pid).children(recursive=True)
 
     def answers(self, path: str = "/healthz") -> bool:
-        with suppress(OSError), urllib.request.urlopen(self.address + path, timeout=5) as answer:
+        with suppress(OSError), urllib.request.urlopen(self.address + path, timeout=20) as answer:
             return bool(answer.status == 200)
         return False
 

@@ -127,7 +127,7 @@ def test_a_worker_has_a_decoder_waiting_before_the_first_take_comes(worker):
     assert Analysis.objects.count() == 0
     waiting = decoders_of(started)
     os.killpg(started.pid, signal.SIGKILL)
-    until(lambda: not any(one.is_running() for one in waiting), within_s=10.0)
+    until(lambda: not any(one.is_running() for one in waiting))
 
 
 def test_a_worker_killed_in_the_middle_of_a_take_costs_nothing(week, worker, tone, long_take):
