@@ -86,7 +86,7 @@ def _recordings(student: Membership) -> Iterator[Row]:
     for take, report in _takes(student):
         heard = {name: report.get(name) or {} for name in ("audio", "capture", "evenness")}
         flat = {f"{group}.{name}": value for group, one in heard.items() for name, value in numbers.flat(one)}
-        said = {f"recorder.{name}": value for name, value in numbers.flat(take.recorder)}
+        said = {f"recorder.{name}": _no_formula(value) for name, value in numbers.flat(take.recorder)}
         row = {
             **numbers.of_take(take),
             "state": take.analysis.state,
@@ -97,6 +97,11 @@ def _recordings(student: Membership) -> Iterator[Row]:
             **said,
         }
         yield {name: row.get(name, "") for name in RECORDINGS}
+
+
+def _no_formula(told: Any) -> Any:
+    """What a phone said of itself may be anything: what a spreadsheet would take for a formula reads as text there."""
+    return f"'{told}" if isinstance(told, str) and told.startswith(FORMULAS) else told
 
 
 def _lists(student: Membership) -> Iterator[Row]:
@@ -169,6 +174,7 @@ def _days(student: Membership) -> Iterator[Row]:
 
 
 TAKE = ("on", "received_at", "take", "instrument", "exercise")
+FORMULAS = ("=", "+", "-", "@", "\t", "\r")  # how one begins
 RECORDINGS = (
     *TAKE, "state", "engine", "bytes", "in_lesson",
     "audio.duration_s", "audio.sample_rate_hz", "audio.channels", "audio.codec", "audio.bit_rate_bps",

@@ -9,11 +9,13 @@ import uuid
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from studio import access_log, passphrases, sessions
 from studio.access import STAFF, belongs_somewhere
-from studio.models import Horn, Membership, Studio, User
+from studio.models import Horn, Invitation, Membership, Studio, User
 
 LONGEST_STEM = 30  # letters of a name for signing in, before a number; a longer name ends with a whole word
 
@@ -173,9 +175,15 @@ def hand_over(leaving: Membership, *, to: Membership, by: User) -> int:
 
 @transaction.atomic
 def part(student: Membership, *, guardian: Membership, by: User) -> None:
-    """From the next click on, ``guardian`` sees nothing of ``student`` any more; of other wards as before."""
+    """From the next click on, ``guardian`` sees nothing of ``student`` any more; of other wards as before.
+
+    Codes that lead to the child and nobody has used open nothing either: they may lie in that house.
+    """
     access_log.write(What.ROLE, studio=student.studio, who=by, about=student)
     guardian.wards.remove(student)
+    unused = Invitation.objects.filter(Q(ward=student) | Q(member=student), used_at=None, revoked_at=None)
+    if unused.update(revoked_at=timezone.now()):
+        access_log.write(What.UNINVITED, studio=student.studio, who=by, about=student)
 
 
 def _end_sessions_of_whoever_left(user: User) -> None:

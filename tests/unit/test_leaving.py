@@ -9,9 +9,9 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from studio import invitations
+from studio import enrolment, invitations
 from studio.invitations import Whom
-from studio.models import Invitation, Membership, User
+from studio.models import Invitation, LogRow, Membership, User
 from tests import people
 
 pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
@@ -109,3 +109,21 @@ def test_a_substitutes_code_ends_nobodys_place_sooner(studio, held_until, code_u
     invitations.accept(made, name="", passphrase="", user=place.user)
     place.refresh_from_db()
     assert place.ends_on == days.get(then)
+
+
+def test_a_guardian_who_was_parted_from_a_child_comes_back_with_no_code_that_lay_at_home(studio, teacher):
+    pim, ottilie = people.horn(studio).player, people.horn(studio, "Ottilie Fenn").player
+    home = people.person("Jo Larkspur", studio, Membership.Role.GUARDIAN)
+    home.wards.set([pim, ottilie])
+    of_family, of_child, of_other = (
+        invitations.invite(whom, studio=studio, by=teacher)[1]
+        for whom in (
+            Whom(role=Membership.Role.GUARDIAN, ward=pim),
+            Whom(role=Membership.Role.STUDENT, member=pim),
+            Whom(role=Membership.Role.GUARDIAN, ward=ottilie),
+        )
+    )
+    enrolment.part(pim, guardian=home, by=teacher)
+    assert [Client().post(reverse("join"), {"code": code}).status_code for code in (of_family, of_child)] == [400] * 2
+    assert Client().post(reverse("join"), {"code": of_other}).status_code == 302
+    assert LogRow.objects.filter(what="uninvited", about_id=pim.pk, who_id=teacher.pk).count() == 1

@@ -45,7 +45,7 @@ def horn(studio, teacher):
     Take.objects.create(
         horn=made, exercise=builders.daily(week), analysis=analysis, on=today, client_key=analysis.pk,
         asked=[Slot(0, 60, "stepped").as_json()], across_spots=across,
-        recorder={"autoGainControl": False, "count_in": "click"},
+        recorder={"autoGainControl": False, "count_in": "click", "spot": "=HYPERLINK(A1)"},
     )  # fmt: skip
     settling.settle(analysis.pk)
     return made
@@ -95,6 +95,7 @@ def test_recordings_tell_how_they_were_caught(tables):
     assert float(caught["capture.snr_db"]) > 30.0
     assert (caught["audio.codec"], caught["recorder.autoGainControl"], caught["capture.clipped"]) == ("flac", "0", "0")
     assert caught["recorder.count_in"] == "click"
+    assert caught["recorder.spot"] == "'=HYPERLINK(A1)"  # a phone may say anything; no spreadsheet reckons with it
 
 
 def test_days_are_those_that_were_played_opened_or_noted(tables, studio):
