@@ -152,12 +152,13 @@ def page(horn: Horn) -> EvennessPage:
 def _of_run(
     horn: Horn, run: Take, exercise: Exercise | None, heard: Measurement, week_ago: Since | None
 ) -> EvennessPage:
-    up, back = _ways(run, heard.tones, horn.written_range)
+    notes = _notes(run, horn.written_range)
+    up, back = _ways(run, heard.tones, notes)
     across = run.across_spots or asdict(heard.evenness)  # while it settles, what the run says alone
     holes = [Hole(**hole) for hole in across["holes"]]
     error_db = across["level_error_db"] or ROOM_DB / SURE
     room_db = SURE * error_db
-    worst = list(dict.fromkeys(hole.written_midi for hole in holes))[:MOST_HOLES]
+    worst = list(dict.fromkeys(hole.written_midi for hole in holes if hole.written_midi in notes))[:MOST_HOLES]
     unsure = tuple(_unsure(Hole(**hole)) for hole in across.get("unsure", ())[:MOST_HOLES])
     address = reverse("take_audio", args=[run.pk])
     odd = tuple(_odd(midi, holes, up, address, room_db) for midi in worst)
@@ -167,22 +168,24 @@ def _of_run(
     names = ", ".join(note_said(midi) for midi in sorted(worst)) or _("none")
     sentence = _("The run, low to high. Holes: %(names)s.") % {"names": names}
     then = week_ago.level if week_ago else ()
-    profile, furthest = _profile(across.get("level", ()), then, horn.written_range, room_db)
+    profile, furthest = _profile(across.get("level", ()), then, notes, room_db)
     spots = across["spots"]
     return EvennessPage(horn, run, exercise, wall, sentence, profile, furthest, odd, unsure, spots, error_db, week_ago)
 
 
+def _notes(run: Take, written_range: tuple[int, int]) -> range:
+    """The horn's range, and what was asked beyond it when it was another. What else was heard is no note of the run."""
+    asked = [*written_range, *(slot["written_midi"] for slot in run.asked)]
+    return range(min(asked), max(asked) + 1)
+
+
 def _profile(
-    level: Sequence[tuple[int, float]],
-    then: Sequence[tuple[int, float]],
-    written_range: tuple[int, int],
-    room_db: float,
+    level: Sequence[tuple[int, float]], then: Sequence[tuple[int, float]], notes: range, room_db: float
 ) -> tuple[drawing.Profile | None, tuple[int, int] | None]:
     """The range as a line with a bar a note, and as it was ``then``; and which notes lie furthest under and over it."""
-    if not level:
+    known, was = {midi: off_db for midi, off_db in level if midi in notes}, dict(then)
+    if not known:
         return None, None
-    known, was = dict(level), dict(then)
-    notes = range(written_range[0], written_range[1] + 1)
     before = [(midi, was.get(midi)) for midi in notes] if was else ()
     ends = min(known, key=lambda midi: known[midi]), max(known, key=lambda midi: known[midi])
     now = [(midi, known.get(midi)) for midi in notes]
@@ -192,7 +195,7 @@ def _profile(
 Way = list[tuple[int, Tone | None]]
 
 
-def _ways(run: Take, tones: Sequence[Tone], written_range: tuple[int, int]) -> tuple[Way, Way]:
+def _ways(run: Take, tones: Sequence[Tone], notes: range) -> tuple[Way, Way]:
     """The way up and the way down, each from low to high, with the tones that were heard.
 
     A run may pass over notes, begin late or end early: which note a tone answers, the recording says.
@@ -202,7 +205,6 @@ def _ways(run: Take, tones: Sequence[Tone], written_range: tuple[int, int]) -> t
     readable = {tone.asked_index: tone for tone in tones if tone.readable and tone.asked_index is not None}
     up = {midi: readable.get(place) for place, midi in enumerate(asked[: top + 1])}
     back = {midi: readable.get(place) for place, midi in enumerate(asked[top:], start=top)}
-    notes = range(written_range[0], written_range[1] + 1)
     return [(midi, up.get(midi)) for midi in notes], [(midi, back.get(midi)) for midi in notes]
 
 

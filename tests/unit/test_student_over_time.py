@@ -166,6 +166,23 @@ def test_a_run_that_passes_over_a_note_draws_each_of_the_others_in_its_place(cli
     assert odd.alone == (odd.five[2][0], 41.85, 44.3)  # one place earlier than in a run with every note
 
 
+def test_a_note_that_nobody_asked_for_is_no_hole_of_the_run(client, horn, week):
+    run(week, odd={73: -8.0})
+    result = Result.objects.get(analysis__take__exercise__kind="evenness_run")
+    (hole,) = result.report["evenness"]["holes"]
+    result.report["evenness"]["holes"] = [{**hole, "written_midi": 95}, hole]  # cracked over the keys in between
+    result.save()
+    assert "One hole, low to high" in shown(client, "evenness")
+
+
+def test_a_run_on_a_horn_that_was_put_right_since_keeps_its_notes(client, horn, week):
+    run(week, odd={90: -8.0})
+    horn.highest_keyed_written_midi = 89  # it has no F♯ key after all
+    horn.save()
+    assert "One hole, low to high" in shown(client, "evenness")
+    assert len(evenness_query.page(horn).odd[0].five) == 3
+
+
 def test_an_even_run_says_so(client, horn, week):
     run(week, odd={})
     assert "Even, as far as one spot can tell" in shown(client, "evenness")
