@@ -88,7 +88,7 @@ def _recordings(student: Membership, copy: ZipFile) -> Iterator[tuple[str, str]]
     for analysis in kept.order_by("created_at", "pk").iterator():
         with default_storage.open(str(analysis.audio.name)) as stored:
             head = stored.read(16)
-            on = analysis.comment.made_at.date() if analysis.spoken else analysis.take.on
+            on = student.studio.day_of(analysis.comment.made_at) if analysis.spoken else analysis.take.on
             name = f"recordings/{on}/{analysis.pk}.{ending(head)}"
             with copy.open(_stored(name), "w", force_zip64=True) as file:
                 file.write(head)

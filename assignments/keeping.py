@@ -98,20 +98,21 @@ def _delete_old_sign_ins() -> int:
 def _delete_old_recordings(studio: Studio) -> int:
     """As old as the house says, or the family agreed to; milestones when their own day is over."""
     today = studio.today()
-    too_old = _recorded_before(today - dt.timedelta(days=studio.keep_takes_days), player__studio=studio)
+    too_old = _recorded_before(studio, studio.keep_takes_days, player__studio=studio)
     for student, days in _agreed_to_less(studio):
-        too_old |= _recorded_before(today - dt.timedelta(days=days), player=student)
+        too_old |= _recorded_before(studio, days, player=student)
     old = Analysis.objects.filter(too_old).exclude(audio="")
     for milestone in ("take__milestone", "comment__take__milestone"):
         old = old.exclude(**{f"{milestone}__until_on__gte": today})
     return discarding.discard(Analysis.objects.filter(pk__in=list(old.values_list("pk", flat=True)[:AT_ONCE])))
 
 
-def _recorded_before(day: dt.date, **whose: object) -> Q:
-    """Takes by their day, spoken words by the day on which they were said. ``whose``: of which horns."""
+def _recorded_before(studio: Studio, days: int, **whose: object) -> Q:
+    """Over so many days ago: takes by their day, words by the day they were said on. ``whose``: of which horns."""
+    first_kept = studio.today() - dt.timedelta(days=days)
     takes = {f"take__horn__{name}": value for name, value in whose.items()}
     words = {f"comment__horn__{name}": value for name, value in whose.items()}
-    return Q(take__on__lt=day, **takes) | Q(comment__made_at__date__lt=day, **words)
+    return Q(take__on__lt=first_kept, **takes) | Q(comment__made_at__lt=studio.begins(first_kept), **words)
 
 
 def _agreed_to_less(studio: Studio) -> list[tuple[UUID, int]]:

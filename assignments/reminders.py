@@ -185,7 +185,8 @@ def _send(reminder: Reminder, now: dt.datetime, carry: Callable[[Reminder, Week]
     if reminder.last_sent_on == today:
         return carry(reminder, week)  # to a device that couldn't be told when the others were
     before = {name: getattr(reminder, name) for name in ("last_sent_on", "last_sent_at", "unanswered")}
-    unanswered = reminder.unanswered + 1 if reminder.last_sent_at and not _played_since(reminder) else 0
+    sent_at = reminder.last_sent_at
+    unanswered = reminder.unanswered + 1 if sent_at and not _played_since(reminder.player, sent_at) else 0
     after = {"last_sent_on": today, "last_sent_at": now, "unanswered": unanswered}
     if not Reminder.objects.filter(pk=reminder.pk, **before).update(**after):
         return 0  # another machine was first, or the family has just chosen anew
@@ -230,10 +231,8 @@ def _has_played(player: Membership, on: dt.date) -> bool:
     return takes.exists() or stopped.exists()
 
 
-def _played_since(reminder: Reminder) -> bool:
+def _played_since(player: Membership, sent_at: dt.datetime) -> bool:
     """By the instant: the student's day and the studio's may be two."""
-    player, sent_at = reminder.player, reminder.last_sent_at
     if Take.objects.filter(horn__player=player, received_at__gte=sent_at, in_lesson=False).exists():
         return True
-    sent_on = timezone.localdate(sent_at, zoneinfo.ZoneInfo(player.studio.time_zone))
-    return PaperDay.objects.filter(horn__player=player, on__gte=sent_on).exists()
+    return PaperDay.objects.filter(horn__player=player, on__gte=player.studio.day_of(sent_at)).exists()

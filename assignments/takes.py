@@ -6,7 +6,6 @@ import datetime as dt
 import logging
 import math
 import uuid
-import zoneinfo
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -151,10 +150,7 @@ def has_room_today(player: Membership, more_bytes: int, more_takes: int = 0) -> 
     goes up by and by. A teacher's takes of the lesson are not the student's.
     """
     studio, today = player.studio, player.studio.today()
-    midnight, next_midnight = (
-        dt.datetime.combine(day, dt.time(), zoneinfo.ZoneInfo(studio.time_zone))
-        for day in (today, today + dt.timedelta(days=1))
-    )
+    midnight, next_midnight = (studio.begins(day) for day in (today, today + dt.timedelta(days=1)))
     lately = Take.objects.filter(horn__player__user=player.user_id, on__gte=today - LATE, in_lesson=False)
     sent = lately.filter(received_at__gte=midnight).aggregate(takes=Count("pk"), size=Sum("analysis__audio_bytes"))
     if sent["takes"] + more_takes >= MOST_A_DAY or (sent["size"] or 0) + more_bytes > MOST_BYTES_A_DAY:

@@ -89,9 +89,8 @@ def _proposed(seen: student_query.StudentPage) -> Iterator[str]:
 
 def _asked(seen: student_query.StudentPage) -> Iterator[str]:
     """What the student wrote since the last lesson, oldest first."""
-    words = Comment.objects.filter(
-        horn=seen.horn, by=seen.horn.player.user_id, made_at__date__gte=seen.since
-    ).select_related("about_try")
+    horn, since = seen.horn, seen.horn.studio.begins(seen.since)
+    words = Comment.objects.filter(horn=horn, by=horn.player.user_id, made_at__gte=since).select_related("about_try")
     for comment in words.order_by("made_at"):
         if comment.text:
             about = comment.about_try

@@ -165,7 +165,8 @@ def _stand(standing: gate.Standing) -> int:
 
 
 def _said(ward: Membership, first: dt.date, last: dt.date) -> QuerySet[Comment]:
-    comments = Comment.objects.filter(horn__player=ward, made_at__date__range=(first, last))
+    begins, ends = ward.studio.begins(first), ward.studio.begins(last + dt.timedelta(days=1))
+    comments = Comment.objects.filter(horn__player=ward, made_at__gte=begins, made_at__lt=ends)
     homes = ward.guardians.values("user")
     return (
         comments.exclude(text="")

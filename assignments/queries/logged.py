@@ -32,17 +32,19 @@ def of_student(student: Membership) -> tuple[Entry, ...]:
     """What a guardian may see: everything about this student, the newest first. Five queries."""
     rows = LogRow.objects.filter(about_id=student.pk)[:SHOWN]
     decisions = Decision.objects.filter(horn__player=student)
-    return _merged(rows, decisions, Hearing.objects.filter(take__horn__player=student))
+    return _merged(student.studio, rows, decisions, Hearing.objects.filter(take__horn__player=student))
 
 
 def of_studio(studio: Studio) -> tuple[Entry, ...]:
     """What the owner may see: everything in the studio, the newest first. Five queries."""
     rows = LogRow.objects.filter(studio=studio)[:SHOWN]
     decisions = Decision.objects.filter(horn__player__studio=studio)
-    return _merged(rows, decisions, Hearing.objects.filter(take__horn__player__studio=studio))
+    return _merged(studio, rows, decisions, Hearing.objects.filter(take__horn__player__studio=studio))
 
 
-def _merged(rows: Iterable[LogRow], decisions: QuerySet[Decision], hearings: QuerySet[Hearing]) -> tuple[Entry, ...]:
+def _merged(
+    studio: Studio, rows: Iterable[LogRow], decisions: QuerySet[Decision], hearings: QuerySet[Hearing]
+) -> tuple[Entry, ...]:
     rows = list(rows)
     decided = decisions.select_related("by", "horn__player__user").order_by("-made_at")[:SHOWN]
     heard = hearings.select_related("by", "take__horn__player__user").order_by("-at")[: 10 * SHOWN]
@@ -54,7 +56,7 @@ def _merged(rows: Iterable[LogRow], decisions: QuerySet[Decision], hearings: Que
             Entry(row.made_at, row.by.name if row.by else _gone(), _decided(row), row.horn.player.user.name)
             for row in decided
         ),
-        *_listened(heard),
+        *_listened(heard, studio),
     ]
     return tuple(sorted(entries, key=lambda entry: entry.at, reverse=True)[:SHOWN])
 
@@ -64,11 +66,11 @@ def _row(row: LogRow, who: str | None, about: str) -> Entry:
     return Entry(row.at, who or _nameless(row), row.get_what_display(), about, row.address)
 
 
-def _listened(heard: Iterable[Hearing]) -> Iterable[Entry]:
-    """One line for all that one person heard of one student's recordings on one day."""
+def _listened(heard: Iterable[Hearing], studio: Studio) -> Iterable[Entry]:
+    """One line for all that one person heard of one student's recordings on one day of the studio's."""
     together: dict[tuple[str, str, dt.date], list[dt.datetime]] = {}
     for row in heard:
-        key = (row.by.name, row.take.horn.player.user.name, row.at.date())
+        key = (row.by.name, row.take.horn.player.user.name, studio.day_of(row.at))
         together.setdefault(key, []).append(row.at)
     for (who, whose, _day), times in together.items():
         times_said = ngettext("listened, %(n)d time", "listened, %(n)d times", len(times)) % {"n": len(times)}

@@ -44,6 +44,7 @@ def around(
     return {
         "here": here,
         "studio_name": staff.studio.name,
+        "zone": staff.studio.time_zone,
         "who": staff.user.name,
         "may_decide": decides(staff),
         "away": staff if is_away else None,

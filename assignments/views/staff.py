@@ -74,8 +74,7 @@ NEW_WAYS_IN = {"sign_out": _sign_out, "passphrase": _new_passphrase, "second_ste
 def log(request: SignedInRequest) -> HttpResponse:
     """Who did what in the studio."""
     owner = staff_membership(request.user, (Role.OWNER,))
-    context = {"entries": logged.of_studio(owner.studio), "studio": owner.studio}
-    return desk(request, "log.html", "people", context)
+    return desk(request, "log.html", "people", {"entries": logged.of_studio(owner.studio)})
 
 
 def _resettable(request: SignedInRequest, member: Membership) -> Membership:

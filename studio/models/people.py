@@ -62,7 +62,15 @@ class Studio(models.Model):
 
     def today(self) -> dt.date:
         """The studio's own calendar day: what a practice day is counted in."""
-        return timezone.now().astimezone(zoneinfo.ZoneInfo(self.time_zone)).date()
+        return self.day_of(timezone.now())
+
+    def day_of(self, at: dt.datetime) -> dt.date:
+        """On which of its own days an instant lies."""
+        return at.astimezone(zoneinfo.ZoneInfo(self.time_zone)).date()
+
+    def begins(self, day: dt.date) -> dt.datetime:
+        """The instant at which one of its own days begins."""
+        return dt.datetime.combine(day, dt.time(), zoneinfo.ZoneInfo(self.time_zone))
 
 
 class Membership(models.Model):
