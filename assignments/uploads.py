@@ -43,8 +43,9 @@ class NoParts(Refusal):
 
 def offset(user: User, client_key: uuid.UUID) -> int:
     """How many bytes of this recording have arrived."""
-    draft = _draft(user, client_key)
-    return draft.stat().st_size if draft.exists() else 0
+    with suppress(FileNotFoundError):  # none has come, or it has just become a take
+        return _draft(user, client_key).stat().st_size
+    return 0
 
 
 def others_of(user: User, client_key: uuid.UUID) -> tuple[int, int]:
@@ -91,10 +92,13 @@ def finished(user: User, client_key: uuid.UUID) -> Iterator[BinaryIO]:
 
 def forget_abandoned() -> int:
     """Delete drafts that nobody went on with. Returns how many."""
-    old = [path for path in _folder().glob("*") if path.stat().st_mtime < time.time() - KEPT_S]
-    for path in old:
-        path.unlink(missing_ok=True)
-    return len(old)
+    gone = 0
+    for path in _folder().glob("*"):
+        with suppress(FileNotFoundError):  # it has just become a take
+            if path.stat().st_mtime < time.time() - KEPT_S:
+                path.unlink()
+                gone += 1
+    return gone
 
 
 def forget(user: User) -> int:

@@ -199,3 +199,12 @@ def test_nobody_listens_unseen_by_leaving_out_the_first_byte(phone, week):
     for start in (1, 500):
         b"".join(teacher.get(address, headers={"Range": f"bytes={start}-"}).streaming_content)
     assert take.hearings.count() == 1
+
+
+def test_a_draft_that_becomes_a_take_just_now_holds_up_no_clearing_away(week):
+    user = week.horn.player.user
+    draft = uploads._draft(user, uuid.uuid4())
+    draft.symlink_to("nowhere")  # it stands in the folder's list, and is gone when it is looked at
+    assert uploads.others_of(user, uuid.uuid4()) == (0, 0)
+    assert uploads.forget_abandoned() == 0
+    draft.unlink()
