@@ -89,9 +89,10 @@ def stop_because_it_hurts(plan: DayPlan, *, teacher_may_know: bool) -> None:
     plan.save(update_fields=["stopped_hurting_at", "teacher_may_know"])
 
 
-def hurt_lately(horn: Horn, on: dt.date) -> int:
-    """How many days of the last week ended because something hurt."""
-    return DayPlan.objects.filter(horn=horn, on__gt=on - HURTS_IN, on__lte=on, stopped_hurting_at__isnull=False).count()
+def hurt_days(horn: Horn, on: dt.date) -> set[dt.date]:
+    """The days of the last week that ended because something hurt, on whichever horn: lip and hands are the same."""
+    plans = DayPlan.objects.filter(horn__player=horn.player_id, stopped_hurting_at__isnull=False)
+    return set(plans.filter(on__gt=on - HURTS_IN, on__lte=on).values_list("on", flat=True))
 
 
 def ahead(horn: Horn, first: dt.date, days: int, most: int) -> list[tuple[dt.date, tuple[Slot, ...]]]:
@@ -128,7 +129,7 @@ def _from(
     played: Sequence[planner.Play], horn: Horn, week: Week, on: dt.date, most: int | None = None
 ) -> list[dict[str, Any]]:
     how_many = slots_of_budget(week.budget_minutes)
-    if hurt_lately(horn, on) >= HURTS_HALVE:
+    if len(hurt_days(horn, on)) >= HURTS_HALVE:
         how_many //= 2
     planned = planner.plan(
         played,

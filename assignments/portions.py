@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from assignments import plans, takes
 from assignments.exercises import MINUTES, USUAL_BEATS, kinds, slots_of_budget
-from assignments.models import DayPlan, Exercise, Take
+from assignments.models import Exercise, Take
 from assignments.refusals import Refusal
 from studio.models import Horn
 
@@ -22,10 +22,11 @@ SLOTS_A_DAY = slots_of_budget(max(MINUTES))  # twelve seconds each; the day's ow
 TONES_A_DAY = 15  # of all extension work together: three minutes at twelve seconds a tone (this house's choice)
 
 
-def may_begin(horn: Horn, exercise: Exercise, on: dt.date, plan: DayPlan | None) -> None:
-    """Raise the Refusal that stands against playing this exercise now, if one does. ``plan``: the day's."""
+def may_begin(horn: Horn, exercise: Exercise, on: dt.date) -> None:
+    """Raise the Refusal that stands against playing this exercise now, if one does."""
     takes.may_record(horn, exercise, on)
-    if plan is not None and plan.stopped_hurting_at:
+    hurt_days = plans.hurt_days(horn, on)
+    if on in hurt_days:
         raise Refusal("stopped_today", _("You stopped because something hurt. That is enough for today."), 409)
     if exercise.kind == "daily_tones" or exercise.part_id:  # which are short by their own plan, or one tone
         return
@@ -33,7 +34,7 @@ def may_begin(horn: Horn, exercise: Exercise, on: dt.date, plan: DayPlan | None)
         raise Refusal(
             "nothing_asked", _("Every note of this is left out for now. Your teacher can take one back in."), 409
         )
-    if plans.hurt_lately(horn, on) >= plans.HURTS_HALVE:
+    if len(hurt_days) >= plans.HURTS_HALVE:
         raise _rests(exercise)
     if exercise.stage and played_today(horn, on) >= TONES_A_DAY:
         raise Refusal("enough_today", _("That’s enough high notes for today. They grow in small portions."), 409)

@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from assignments import gate, standings
-from assignments.models import DayPlan, Exercise, Try
-from assignments.queries.day import DayTone, OfOneDay, plan_of, takes_of, tones_of
+from assignments.models import DayPlan, Try
+from assignments.queries.day import DayTone, OfOneDay, plan_of, takes_of, to_go, tones_of
 from assignments.queries.said import Said
 from assignments.queries.sounding import with_relations
 from assignments.queries.three import Three, three
@@ -33,7 +33,6 @@ class AfterPage(OfOneDay):
     horn: Horn
     on: dt.date
     plan: DayPlan | None
-    daily: Exercise | None
     tones: tuple[DayTone, ...]
     heard: tuple[HeardTone, ...]  # in playing order
     day: gate.Verdict | None  # how the day counts so far
@@ -91,8 +90,7 @@ class AfterPage(OfOneDay):
 
     @property
     def to_go(self) -> str:
-        left = len(self.tones) - self.recorded
-        return ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))}
+        return to_go(len(self.tones) - self.recorded)
 
     @property
     def has_a_moment(self) -> bool:
@@ -126,7 +124,6 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
         horn=horn,
         on=on,
         plan=plan,
-        daily=plan.week.exercises.filter(kind="daily_tones").first() if plan else None,
         tones=tones,
         heard=heard,
         day=next((day for day in reversed(standing.days) if day.on == on), None),

@@ -6,10 +6,13 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from django.utils.translation import ngettext
+
 from assignments import plans
 from assignments.exercises import Slot
 from assignments.models import DayPlan, Take, Try
 from assignments.progress import Progress, progress
+from assignments.spelled import capital, spelled
 from studio.models import Horn
 
 
@@ -43,6 +46,11 @@ class OfOneDay:
     @property
     def on_the_way(self) -> int:
         return sum(tone.progress is not None and not tone.progress.is_over for tone in self.tones)
+
+
+def to_go(left: int) -> str:
+    """“Seven tones to go”."""
+    return ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))}
 
 
 def plan_of(horn: Horn, on: dt.date) -> DayPlan | None:

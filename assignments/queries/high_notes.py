@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from assignments import gate, stages, standings, weeks, words
+from assignments import gate, plans, stages, standings, weeks, words
 from assignments.exercises import STAGES
 from assignments.models import Decision, Exercise
 from assignments.queries import log, past
@@ -72,8 +72,9 @@ class HighNotesPage:
     stages: tuple[Stage, ...]
     log: tuple[log.LogEntry, ...]
     teacher: str  # who sets the weeks now
+    teacher_within: str  # the same within a sentence
     may_play: bool  # a week is set, and nothing hurt today
-    said_yes: str  # who listened and said yes; empty: it was opened by hand, or isn't open
+    said_yes: str  # who listened and said yes; empty: nobody had to, or it isn't open
 
     @property
     def title(self) -> str:
@@ -107,10 +108,10 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
     standing = ladder[asked]
     plan = plan_of(horn, on)
     week = plan.week if plan else weeks.in_force(horn, on)
-    teacher = (weeks.teacher_now(week, horn) if week else "") or _("your teacher")
+    teacher = weeks.teacher_now(week, horn) if week else ""
     deciders = _deciders(horn, asked, on)
     by_hand = next((deciders[BY_HAND[reason]] for reason in standing.reasons if BY_HAND.get(reason) in deciders), "")
-    said_yes = deciders.get("confirm", teacher) if standing.is_open and "teacher_opened" not in standing.reasons else ""
+    said_yes = deciders.get("confirm", "") if standing.is_open and "teacher_opened" not in standing.reasons else ""
     today = {tone["written_midi"] for tone in plan.tones} if plan else set()
     return HighNotesPage(
         horn=horn,
@@ -118,14 +119,15 @@ def page(horn: Horn, on: dt.date) -> HighNotesPage:
         asked=asked,
         standing=standing,
         headline=words.headline(standing, "student", teacher=teacher),
-        reasons=words.reasons(replace(standing, reasons=_not_drawn(standing)), "student", teacher=by_hand or teacher),
+        reasons=words.reasons(replace(standing, reasons=_not_drawn(standing)), "student", teacher=by_hand),
         ground=_ground(standing, on),
         days=standing.days[-DAYS_SHOWN:],
         short=_short(horn, standing, today),
         stages=_stages(ladder, list(week.exercises.all()) if week else []),
         log=log.entries(horn, ladder),
-        teacher=teacher,
-        may_play=week is not None and not (plan and plan.stopped_hurting_at),
+        teacher=teacher or _("Your teacher"),
+        teacher_within=teacher or _("your teacher"),
+        may_play=week is not None and on not in plans.hurt_days(horn, on),
         said_yes=said_yes,
     )
 

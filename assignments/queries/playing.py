@@ -9,14 +9,12 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from analysis.core.tables import instrument
 from assignments import naming, plans
 from assignments.exercises import LEVELS, SEMITONES_OF_PARTIAL, USUAL_BEATS, Kind, Slot, kinds
 from assignments.models import DayPlan, Exercise
-from assignments.queries.day import takes_of, tones_of
-from assignments.spelled import capital, spelled
+from assignments.queries.day import takes_of, to_go, tones_of
 from studio.models import Horn
 
 REST_AFTER = 20  # tones of the usual length; lips need the minute that follows
@@ -107,8 +105,7 @@ class PlayingPage:
 
     @property
     def to_go(self) -> str:
-        left = len(self.panels) - len(self.done)
-        return ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))}
+        return to_go(len(self.panels) - len(self.done))
 
     @property
     def highest(self) -> int:

@@ -14,7 +14,7 @@ from assignments import gate, plans, standings, weeks, words
 from assignments.exercises import kinds
 from assignments.models import Comment, DayPlan, Exercise, Part, Week
 from assignments.queries import parts
-from assignments.queries.day import DayTone, OfOneDay, takes_of, tones_of
+from assignments.queries.day import DayTone, OfOneDay, takes_of, to_go, tones_of
 from assignments.spelled import capital, spelled
 from studio import consent
 from studio.models import Horn
@@ -45,13 +45,13 @@ class TodayPage(OfOneDay):
     horn: Horn
     on: dt.date
     plan: DayPlan | None
-    daily: Exercise | None
     tones: tuple[DayTone, ...]
     days: tuple[gate.Verdict, ...]  # the last ten practice days, oldest first
     standing: gate.Standing
     other_work: tuple[OtherWork, ...]
     new_comments: int
     may_record: bool
+    hurts: bool  # they stopped today because something did, on whichever horn
     hurt_often: bool  # lately: the plan is half as long
     sets_next: str  # who is to set the week that is missing
     other_horns: tuple[OtherHorn, ...]
@@ -61,7 +61,7 @@ class TodayPage(OfOneDay):
         """not_set, stopped, all_played, begun, easy, first or ready."""
         if self.plan is None:
             return "not_set"
-        if self.plan.stopped_hurting_at:
+        if self.hurts:
             return "stopped"
         if self.recorded:
             return "all_played" if self.recorded == len(self.tones) else "begun"
@@ -75,25 +75,28 @@ class TodayPage(OfOneDay):
         return self.plan is not None and self.plan.week.ends_on < self.on
 
     @property
+    def _set_by(self) -> str:
+        by = self.plan.week.set_by if self.plan else None
+        return by.get_short_name() if by else ""
+
+    @property
     def teacher(self) -> str:
         """Who set the week."""
-        by = self.plan.week.set_by if self.plan else None
-        return by.get_short_name() if by else _("Your teacher")
+        return self._set_by or _("Your teacher")
 
     @property
     def pause_words(self) -> str:
         """“On a pause until 16 March. Nothing counts against you.” Empty when there is none."""
-        return words.headline(self.standing, "student", teacher=self.teacher) if self.standing.state == "paused" else ""
+        return words.headline(self.standing, "student") if self.standing.state == "paused" else ""
 
     @property
     def headline(self) -> str:
         many = len(self.tones)
-        left = many - self.recorded
         found = {
             "not_set": _("Nothing is set yet"),
             "stopped": _("You stopped for today"),
             "all_played": _("All %(many)s are played") % {"many": spelled(many)},
-            "begun": ngettext("%(left)s tone to go", "%(left)s tones to go", left) % {"left": capital(spelled(left))},
+            "begun": to_go(many - self.recorded),
             "easy": _("Good to see you"),
         }
         return found.get(self.state) or self._budget()
@@ -110,7 +113,7 @@ class TodayPage(OfOneDay):
     @property
     def why(self) -> str:
         """“12 you haven’t played for longest, 7 that need work, 1 Ines picked.” On the first day all are new."""
-        count = Counter(tone.why for tone in self.tones)
+        count, picked_by = Counter(tone.why for tone in self.tones), self._set_by or _("your teacher")
         if not any(day.on < self.on for day in self.days):
             count["new"] = count.pop("oldest", 0) + count.pop("needs_work", 0)
         parts = [
@@ -119,7 +122,7 @@ class TodayPage(OfOneDay):
             count["needs_work"]
             and ngettext("%(n)d that needs work", "%(n)d that need work", count["needs_work"])
             % {"n": count["needs_work"]},
-            count["teacher"] and _("%(n)d %(teacher)s picked") % {"n": count["teacher"], "teacher": self.teacher},
+            count["teacher"] and _("%(n)d %(teacher)s picked") % {"n": count["teacher"], "teacher": picked_by},
             count["easy"] and _("%(n)d easy ones, nothing to catch up") % {"n": count["easy"]},
         ]
         named = [str(part) for part in parts if part]
@@ -139,19 +142,19 @@ def page(horn: Horn, on: dt.date) -> TodayPage:
     plan = plans.plan_for(horn, on)
     standing = standings.standing(horn, on=on)
     exercises = _exercises(plan) if plan else []
-    takes = takes_of(plan) if plan else []
+    takes, hurt_days = takes_of(plan) if plan else [], plans.hurt_days(horn, on)
     return TodayPage(
         horn=horn,
         on=on,
         plan=plan,
-        daily=next((exercise for exercise in exercises if exercise.kind == "daily_tones"), None),
         tones=tones_of(plan, takes) if plan else (),
         days=standing.days[-DAYS_SHOWN:],
         standing=standing,
         other_work=_other_work(horn, exercises, on),
         new_comments=Comment.objects.filter(horn=horn, seen_at=None).exclude(by=horn.player.user).count(),
         may_record=consent.stands(horn.player),
-        hurt_often=plans.hurt_lately(horn, on) >= plans.HURTS_HALVE,
+        hurts=on in hurt_days,
+        hurt_often=len(hurt_days) >= plans.HURTS_HALVE,
         sets_next=(weeks.teacher_now(plan.week, horn) if plan else "") or _("Your teacher"),
         other_horns=_other_horns(horn, on),
     )
@@ -159,7 +162,9 @@ def page(horn: Horn, on: dt.date) -> TodayPage:
 
 def _other_horns(horn: Horn, on: dt.date) -> tuple[OtherHorn, ...]:
     others = Horn.objects.filter(player=horn.player_id, put_away_on=None).exclude(pk=horn.pk)
-    return tuple(OtherHorn(one, weeks.in_force(one, on)) for one in others.order_by("in_use_since_on", "pk"))
+    in_order = list(others.order_by("in_use_since_on", "pk"))
+    set_weeks = weeks.in_force_of(in_order, on)
+    return tuple(OtherHorn(one, set_weeks.get(one.pk)) for one in in_order)
 
 
 def _exercises(plan: DayPlan) -> list[Exercise]:

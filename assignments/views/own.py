@@ -34,8 +34,9 @@ def hurts(request: SignedInRequest) -> HttpResponse:
             may_know = tell == "yes" if tell else plan.horn.player.tell_teacher_of_pain
             plans.stop_because_it_hurts(plan, teacher_may_know=may_know)
         return redirect("hurts")
-    plan = day.plan_of(horn, horn.studio.today())
-    context = {"horn": horn, "plan": plan, "often": plans.hurt_lately(horn, horn.studio.today()) >= plans.HURTS_HALVE}
+    today = horn.studio.today()
+    plan, often = day.plan_of(horn, today), len(plans.hurt_days(horn, today)) >= plans.HURTS_HALVE
+    context = {"horn": horn, "plan": plan, "often": often}
     return render(request, PAGES + "hurts.html", context)
 
 

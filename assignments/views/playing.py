@@ -42,7 +42,7 @@ def play(request: SignedInRequest) -> HttpResponse:
 def _play_the_day(request: SignedInRequest, begin_with: str) -> HttpResponse:
     horn = own_horn(request)
     plan = plans.plan_for(horn, horn.studio.today())
-    if plan is None or plan.stopped_hurting_at:
+    if plan is None or plan.on in plans.hurt_days(horn, plan.on):
         return redirect("today")  # which says why there is nothing to play
     page = playing.of_day(horn, plan, _slots(request))
     return _playing(request, page, begin_with, plan.week.exercises.get(kind="daily_tones"))
@@ -60,7 +60,7 @@ def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
     page = playing.of_exercise(horn, found, plans.plan_for(horn, horn.studio.today()))
     if request.GET.get("play"):
         return _playing(request, page, "set_up", found)
-    refusal = _refusal(found, page.plan)
+    refusal = _refusal(found)
     part = parts.view(found.part) if found.part else None
     context = {
         "page": page,
@@ -74,7 +74,7 @@ def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
 
 
 def _playing(request: SignedInRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
-    refusal = _refusal(of, page.plan)
+    refusal = _refusal(of)
     if refusal:
         context = {"refusal": refusal, "here": "today"}
         answer = render(request, PAGES + "refused.html", context, status=refusal.status)
@@ -88,10 +88,10 @@ def _spot(request: SignedInRequest) -> str:
     return MOVED if request.GET.get("spot") == MOVED else ""
 
 
-def _refusal(of: Exercise, plan: DayPlan | None) -> Refusal | None:
+def _refusal(of: Exercise) -> Refusal | None:
     """What stands against playing this today, in words."""
     try:
-        portions.may_begin(of.week.horn, of, of.week.horn.studio.today(), plan)
+        portions.may_begin(of.week.horn, of, of.week.horn.studio.today())
     except Refusal as refusal:
         return refusal
     return None
@@ -145,7 +145,7 @@ def _files(request: SignedInRequest, of: Exercise, plan: DayPlan | None) -> Http
     else:
         page = playing.of_exercise(horn, of, plan)
     form = TakeFileForm(request.POST or None, request.FILES or None, panels=page.panels, initial=_first_choice(page))
-    refusal = _refusal(of, plan)
+    refusal = _refusal(of)
     if request.method == "POST" and form.is_valid():
         try:
             return redirect(_submit(of, plan, form.cleaned_data))

@@ -84,7 +84,7 @@ def test_after_a_quarter_of_an_hour_of_tones_no_set_is_begun(client, exercise):
     played.day(week, today, [(62, "f"), (63, "f")])
     refused = client.get(address, {"play": "1"})
     assert (refused.status_code, "a quarter of an hour of tones today" in refused.content.decode()) == (409, True)
-    portions.may_begin(horn, builders.daily(week), today, None)  # the day's own tones are never refused
+    portions.may_begin(horn, builders.daily(week), today)  # the day's own tones are never refused
 
 
 def test_after_two_days_of_pain_in_a_week_long_sets_rest(client, exercise):

@@ -190,17 +190,17 @@ def test_low_notes_come_first(client, exercise):
 
 def test_high_notes_end_after_a_small_portion_and_what_was_played_is_kept(client, exercise):
     horn, today = exercise.week.horn, exercise.week.horn.studio.today()
-    portions.may_begin(horn, exercise, today, None)
+    portions.may_begin(horn, exercise, today)
     specs = [overtone(2), fingered(70)] * 4
     for _ in range(2):
         play(exercise, specs, range(8))
     assert portions.played_today(horn, today) == 16
     with pytest.raises(Refusal, match="enough high notes for today"):
-        portions.may_begin(horn, exercise, today, None)
+        portions.may_begin(horn, exercise, today)
     assert "enough high notes" in look(client, exercise)
     assert client.get(reverse("exercise", args=[exercise.pk]) + "?play=1").status_code == 409
     daily = builders.daily(exercise.week)
-    portions.may_begin(horn, daily, today, None)
+    portions.may_begin(horn, daily, today)
 
 
 def test_after_stopping_because_it_hurts_nothing_more_is_begun_that_day(client, exercise):
@@ -229,7 +229,7 @@ def test_when_the_gate_shuts_the_day_falls_back_to_the_ground(client, exercise, 
     assert {slot.partial for slot in plans.slots(plan)} == {None}
     assert max(slot.written_midi for slot in plans.slots(plan)) <= horn.highest_keyed_written_midi
     with pytest.raises(Refusal, match="still shut"):
-        portions.may_begin(horn, exercise, plan.on, plan)
+        portions.may_begin(horn, exercise, plan.on)
     client.force_login(horn.player.user)
     today = client.get(reverse("today")).content.decode()
     assert today.count("Still shut") == 2  # the pairs, and the overtones

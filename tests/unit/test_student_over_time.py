@@ -8,7 +8,7 @@ import pytest
 
 from analysis.models import Result
 from assignments import decisions, plans
-from assignments.models import Decision, Take
+from assignments.models import Decision, GateRule, Take
 from assignments.queries import evenness as evenness_query
 from assignments.queries import high_notes as high_notes_query
 from assignments.queries import range as range_query
@@ -75,6 +75,31 @@ def test_a_yes_opens_and_shows_who_said_it(client, horn, week, teacher):
     assert "Open." in text
     assert "Lovely even ground." in text
     assert "Marisa has listened and said yes." in text
+
+
+def test_once_who_set_the_week_has_left_the_page_speaks_of_your_teacher(client, horn, week, teacher):
+    ready(week)
+    teacher.ends_on = horn.studio.today() - DAY
+    teacher.save()
+    text = shown(client, "high_notes")
+    assert "The rule is met. Your teacher listens next." in text
+    assert "your teacher listens next" not in text
+
+
+def test_where_the_rule_opened_without_an_ear_nobody_is_said_to_have_listened(client, horn, week):
+    yesterday = horn.studio.today() - DAY
+    GateRule.objects.create(studio=horn.studio, chosen={}, ear_stages=[2, 3], from_on=week.starts_on)
+    GateRule.objects.create(studio=horn.studio, chosen={}, from_on=yesterday)
+    played.good_days(week, yesterday, count=12)
+    text = shown(client, "high_notes")
+    assert "Open. Start with overtones" in text
+    assert "has listened and said yes" not in text
+
+
+def test_what_somebody_decided_who_is_gone_is_not_laid_to_whoever_sets_the_weeks(client, horn, week, teacher):
+    decisions.decide(horn=horn, by=teacher.user, kind=Decision.Kind.SHUT, stage=1, words="A sore lip.")
+    Decision.objects.update(by=None)
+    assert "Your teacher shut it for now." in shown(client, "high_notes")
 
 
 def test_a_pause_counts_nothing_against_the_student(client, horn, week, teacher):

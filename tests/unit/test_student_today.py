@@ -11,7 +11,7 @@ from django.urls import reverse
 from assignments import comments, plans, weeks
 from assignments.models import DayPlan
 from assignments.queries import today as today_query
-from studio.models import Consent
+from studio.models import Consent, Horn
 from tests import builders, people, played
 from tests.unit.student_cast import *  # noqa: F403  # the cast
 from tests.unit.student_cast import TONES, plan, queries, shown
@@ -60,6 +60,26 @@ def test_it_says_why_each_tone_is_there(horn, week):
     plan(week, why="needs_work")
     played.day(week, horn.studio.today() - DAY, TONES[:1])
     assert today_query.page(horn, horn.studio.today()).why == "3 that need work."
+
+
+def test_what_was_picked_by_somebody_who_is_gone_was_picked_by_your_teacher(horn, week):
+    week.set_by = None
+    week.save()
+    plan(week, why="teacher")
+    assert today_query.page(horn, horn.studio.today()).why == "3 your teacher picked."
+
+
+def test_more_horns_need_no_more_queries(horn, week, teacher):
+    plan(week)
+
+    def another(kind: str) -> int:
+        other = Horn.objects.create(player=horn.player, kind=kind, in_use_since_on=horn.in_use_since_on)
+        played.long_week(other, teacher.user)
+        page = today_query.page(horn, horn.studio.today())
+        assert all(one.week for one in page.other_horns)
+        return queries(lambda: today_query.page(horn, horn.studio.today()))
+
+    assert another("tenor") == another("soprano")
 
 
 @pytest.mark.parametrize("why", ["needs_work", "oldest"])

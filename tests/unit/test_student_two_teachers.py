@@ -7,8 +7,9 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from assignments import decisions, weeks
-from assignments.models import Decision
+from assignments import decisions, plans, portions, weeks
+from assignments.models import DayPlan, Decision
+from assignments.refusals import Refusal
 from studio.models import Horn
 from tests import builders, people, played
 from tests.unit.student_cast import *  # noqa: F403  # the cast
@@ -53,10 +54,27 @@ def test_with_one_horn_or_another_put_away_today_asks_nothing(client, horn, week
     assert client.post(reverse("take_up", args=[tenor.pk])).status_code == 404
 
 
-def test_after_a_stop_for_pain_no_other_horn_is_offered(client, horn, week, tenor):
+def test_after_a_stop_for_pain_no_other_horn_is_offered_and_none_that_is_taken_up_plays(
+    client, horn, week, tenor, nola
+):
+    set_week(tenor, nola)
     shown(client, "today")
     client.post(reverse("hurts"))
     assert reverse("take_up", args=[tenor.pk]) not in shown(client, "today")
+    client.post(reverse("take_up", args=[tenor.pk]))
+    assert "You stopped for today" in shown(client, "today")
+    assert client.get(reverse("play")).url == reverse("today")
+    with pytest.raises(Refusal, match="You stopped because something hurt"):
+        portions.may_begin(tenor, weeks.in_force(tenor, tenor.studio.today()).exercises.first(), tenor.studio.today())
+
+
+def test_two_days_of_pain_on_one_horn_halve_the_plan_of_the_other(horn, week, tenor, nola):
+    set_week(tenor, nola)
+    today = horn.studio.today()
+    for ago in (1, 2):
+        plan = DayPlan.objects.create(horn=horn, week=week, on=today - ago * DAY, tones=[])
+        plans.stop_because_it_hurts(plan, teacher_may_know=False)
+    assert len(plans.plan_for(tenor, today).tones) == 10
 
 
 def test_a_teacher_who_left_is_not_waited_for(client, horn, nola):
