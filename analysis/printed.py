@@ -43,7 +43,7 @@ def printed(measurement: Measurement) -> str:
     if measurement.extra:
         heard = (f"{note_sign(measurement.tones[i].written_midi)} ({i + 1})" for i in measurement.extra)
         lines += ["", f"Heard and not asked for: {', '.join(heard)}"]
-    lines += _evenness(measurement.evenness, measurement.tones)
+    lines += _evenness(measurement.evenness)
     for caution in measurement.cautions:
         lines += ["", caution.text]
     return "\n".join(lines)
@@ -86,7 +86,7 @@ def _remarks(tone: Tone) -> list[str]:
     return said
 
 
-def _evenness(even: Evenness, tones: Sequence[Tone]) -> list[str]:
+def _evenness(even: Evenness) -> list[str]:
     parts = [
         f"{value:.1f} {unit} in {name}"
         for name, value, unit in (

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assignments import gate
+from assignments.gate.ledger import TOLERANCE
 
 NOT_READ = 255
 NEVER = -1
-_TOLERANCE = 1e-9  # as in gate/ledger.py: 0.7 x 10 is a little more than 7 in binary
 
 
 def first_openings(rule: gate.Rule, heard: NDArray[np.uint8], on: Sequence[int], notes: int) -> NDArray[np.int64]:
@@ -40,7 +40,7 @@ def _has_full_window(
     """(students, days): the latest judged days are enough, not too old, and enough of them on target."""
     read, hits = is_read.sum(axis=2), (is_read & (heard >= gate.HIT)).sum(axis=2)
     is_judged = read >= rule.minimum_readable
-    on_target = is_judged & (hits >= rule.on_target_share * read - _TOLERANCE)
+    on_target = is_judged & (hits >= rule.on_target_share * read - TOLERANCE)
     judged, kept = is_judged.cumsum(axis=1), on_target.cumsum(axis=1)
     in_order = np.argsort(~is_judged, axis=1, kind="stable")  # the judged days first
     latest = np.take_along_axis(in_order, np.maximum(judged - 1, 0), axis=1)

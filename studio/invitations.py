@@ -123,13 +123,15 @@ def accept(invitation: Invitation, *, name: str, passphrase: str, user: User | N
 
 
 def _belong(user: User, invitation: Invitation) -> Membership:
-    """A place in the studio; who left one under the same role is there again, and nobody's ends sooner by a code."""
+    """A place in the studio; who left one under the same role is there again. Nobody's ends sooner by a code, and who
+    agrees for themselves goes on doing so."""
     studio = invitation.studio
     held = place_held(user, studio.pk, (invitation.role,))
-    ends_on = invitation.ends_on
+    ends_on, of_age = invitation.ends_on, invitation.of_age
     if held is not None:
         ends_on = max(ends_on, held.ends_on) if ends_on and held.ends_on else None
-    now = {"ends_on": ends_on, "of_age": invitation.of_age, "turned_to_at": timezone.now()}  # the next pages are of it
+        of_age = of_age or held.of_age
+    now = {"ends_on": ends_on, "of_age": of_age, "turned_to_at": timezone.now()}  # the next pages are of it
     member, _is_new = Membership.objects.update_or_create(
         user=user,
         studio=studio,

@@ -76,8 +76,6 @@ class ThreeThings:
     well: Thing | None
     listen: Thing | None
     tomorrow: Thing | None
-    unheard: int
-    played: int
 
 
 def word(asked: Asked) -> str:
@@ -93,8 +91,6 @@ def three_things(played: Sequence[Played], before: Iterable[Before] = ()) -> Thr
         well=_well(heard, _latest(before)),
         listen=_listen(missed) or _advice(heard),
         tomorrow=_tomorrow(heard, missed),
-        unheard=len(played) - len(heard),
-        played=len(played),
     )
 
 

@@ -123,7 +123,7 @@ def _answer(line: ssl.SSLSocket, until: float) -> Answer:
     version, status, *_words = first.split(" ", 2)
     if not version.startswith("HTTP/1.") or not status.isascii() or not status.isdigit():
         raise ValueError("no HTTP")
-    fields = {name.strip().lower(): value.strip() for name, _colon, value in (line.partition(":") for line in rest)}
+    fields = {name.strip().lower(): value.strip() for name, _colon, value in (one.partition(":") for one in rest)}
     wait = fields.get("retry-after", "")
     return Answer(int(status), int(wait) if wait.isascii() and wait.isdigit() else 0)
 

@@ -55,10 +55,10 @@ class TakePage:
         """The four places on the way, each passed, now or to come."""
         words = (_("It’s here"), _("Waiting its turn"), _("I’m listening"), _("Heard"))
         here = STEPS.index(self.progress.state) if self.progress.state in STEPS else len(STEPS)
-        kinds = ["hit" if place < here else "miss" if place == here else None for place in range(len(STEPS))]
+        reached = ["hit" if place < here else "miss" if place == here else None for place in range(len(STEPS))]
         return [
             {"words": step, "kind": kind, "now": place == here}
-            for place, (step, kind) in enumerate(zip(words, kinds, strict=True))
+            for place, (step, kind) in enumerate(zip(words, reached, strict=True))
         ]
 
 

@@ -127,3 +127,12 @@ def test_a_guardian_who_was_parted_from_a_child_comes_back_with_no_code_that_lay
     assert [Client().post(reverse("join"), {"code": code}).status_code for code in (of_family, of_child)] == [400] * 2
     assert Client().post(reverse("join"), {"code": of_other}).status_code == 302
     assert LogRow.objects.filter(what="uninvited", about_id=pim.pk, who_id=teacher.pk).count() == 1
+
+
+def test_no_code_makes_a_child_of_who_agrees_for_themselves(studio, teacher):
+    grown_up = people.person("Edda Wren", studio, Membership.Role.STUDENT)
+    Membership.objects.filter(pk=grown_up.pk).update(of_age=True)
+    another, _code = invitations.invite(Whom(role=Membership.Role.STUDENT), studio=studio, by=teacher)
+    assert invitations.accept(another, name="", passphrase="", user=grown_up.user) == grown_up
+    grown_up.refresh_from_db()
+    assert grown_up.of_age
