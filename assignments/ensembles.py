@@ -127,8 +127,7 @@ def set_chord(
     blocked = obstacles(notes)
     if blocked:
         raise Refusal("out_of_range", " ".join(one.words for one in blocked))
-    known = voicing.qualities()[quality]
-    fits = voicing.fits(known, root_sounding_midi, [note for _horn, note in notes])
+    fits = voicing.fits(voicing.qualities()[quality], root_sounding_midi, [note for _horn, note in notes])
     if key and Chord.objects.filter(pk=key).exclude(ensemble=ensemble).exists():
         key = None  # one of another ensemble is as good as none
     with transaction.atomic():
