@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections import Counter
 from dataclasses import dataclass
 
@@ -11,10 +12,12 @@ from django.utils.translation import ngettext
 
 from assignments import gate, standings
 from assignments.models import DayPlan, Try
+from assignments.queries import past
+from assignments.queries.around import around, neighbours
 from assignments.queries.day import DayTone, OfOneDay, plan_of, takes_of, to_go, tones_of
 from assignments.queries.said import Said
-from assignments.queries.sounding import with_relations
-from assignments.queries.three import Three, three
+from assignments.queries.sounding import Sounding, soundings, with_relations
+from assignments.queries.three import ThingView, Three, three
 from assignments.queries.where import HeardTone, heard_tones
 from assignments.spelled import capital, spelled
 from studio.models import Horn
@@ -38,6 +41,7 @@ class AfterPage(OfOneDay):
     day: gate.Verdict | None  # how the day counts so far
     three: Three | None
     least: int  # readable tones that make a day count
+    neighbours: tuple[Sounding, ...]  # of the tone to listen to: below, it, above
 
     @property
     def state(self) -> str:
@@ -98,6 +102,11 @@ class AfterPage(OfOneDay):
         return bool(self.three and self.three.listen and self.three.listen.can_be_heard)
 
     @property
+    def neighbour_json(self) -> str:
+        """For hear.js: the neighbours one after another."""
+        return json.dumps([one.stretch for one in self.neighbours])
+
+    @property
     def unreadable_slots(self) -> str:
         """Places in the plan, for playing them again."""
         rows = {one.row.pk for one in self.unreadable}
@@ -120,6 +129,7 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
     rows = {row.pk: row for row in with_relations(Try.objects.filter(pk__in=counted))}
     heard = heard_tones([rows[key] for key in counted])
     standing = standings.standing(horn, on=on)
+    found = three(horn, on, heard)
     return AfterPage(
         horn=horn,
         on=on,
@@ -127,6 +137,17 @@ def page(horn: Horn, on: dt.date) -> AfterPage:
         tones=tones,
         heard=heard,
         day=next((day for day in reversed(standing.days) if day.on == on), None),
-        three=three(horn, on, heard),
+        three=found,
         least=standing.rule.minimum_readable,
+        neighbours=_beside(horn, found.listen) if found and found.listen else (),
     )
+
+
+def _beside(horn: Horn, listen: ThingView) -> tuple[Sounding, ...]:
+    if listen.heard is None or not listen.can_be_heard:
+        return ()
+    history = past.of_horn(horn)
+    mine = next((one for one in history if one.key == listen.heard.row.pk), None)
+    near = around(mine, history) if mine else {}
+    keys = [near[side].key for side in ("below", "above") if side in near]
+    return neighbours(near, soundings(with_relations(Try.objects.filter(pk__in=keys))), listen.heard.sounding)

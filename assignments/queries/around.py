@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from uuid import UUID
 
 from assignments.exercises import SHAPED, TONE_WORDS
 from assignments.queries.past import Past
@@ -35,6 +36,12 @@ def around(row: Past, history: Sequence[Past]) -> dict[str, Past]:
         then = [other for other in same if nearest <= (row.on - other.on).days <= farthest]
         found[str(aim)] = min(then, key=lambda other: abs((row.on - other.on).days - aim), default=None)
     return {name: other for name, other in found.items() if other is not None}
+
+
+def neighbours(near: Mapping[str, Past], heard: Mapping[UUID, Sounding], now: Sounding) -> tuple[Sounding, ...]:
+    """Below, this one, above, to be heard in turn; empty where there is none beside it, or it can't be heard itself."""
+    below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
+    return (*below, now, *above) if (below or above) and now.tone and now.is_kept else ()
 
 
 def before(weeks_ago: int, then: Sounding, now: Sounding) -> Before:

@@ -16,7 +16,7 @@ from analysis.drawing import Strip
 from assignments import ear_answers, moments
 from assignments.models import Comment, PlayedDay, Try
 from assignments.queries import past
-from assignments.queries.around import AGO_DAYS, Before, around, before
+from assignments.queries.around import AGO_DAYS, Before, around, before, neighbours
 from assignments.queries.numbers import Number, of_checks
 from assignments.queries.said import picture
 from assignments.queries.shown import Shown, shown
@@ -135,11 +135,10 @@ def _view(
     demonstrated: Shown | None,
 ) -> MomentView:
     now = heard[moment.key]
-    below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
     return MomentView(
         moment=moment,
         now=now,
-        neighbours=(*below, now, *above) if (below or above) and now.tone and now.is_kept else (),
+        neighbours=neighbours(near, heard, now),
         before=tuple(
             before(aim // 7, heard[near[str(aim)].key], now) for aim, _near, _far in AGO_DAYS if str(aim) in near
         ),

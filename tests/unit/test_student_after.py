@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import json
 import re
 
@@ -133,6 +134,25 @@ def test_one_tone_is_heard_with_its_neighbours_and_its_past(client, horn, week):
     assert "Neighbours" in text
     assert "2 weeks ago: on target" in text
     assert "Not yet." in text
+
+
+def test_the_tone_to_listen_to_is_heard_with_its_neighbours_where_it_has_some(client, horn, week):
+    plan(week)
+    today = horn.studio.today()
+    tries = played.day(week, today, TONES, missed={TONES[1]})
+    assert "Neighbours" not in shown(client, "after")
+    beside = played.day(week, today - DAY, ((TONES[1][0] - 1, "mf"), (TONES[1][0] + 1, "mf")))
+    heard = json.loads(html.unescape(re.search(r'data-hear-list="([^"]+)"', shown(client, "after"))[1]))
+    order = (beside[0], tries[1], beside[1])
+    assert [address for address, _from, _to in heard] == [reverse("take_audio", args=[row.take_id]) for row in order]
+
+
+def test_a_tone_of_today_leads_back_to_what_was_heard_today_another_to_the_range(client, horn, week):
+    plan(week)
+    (before,) = played.day(week, horn.studio.today() - DAY, TONES[:1])
+    (today,) = played.day(week, horn.studio.today(), TONES[:1])
+    assert "What you played today" in shown(client, "one_tone", today.pk)
+    assert "Back to the range" in shown(client, "one_tone", before.pk)
 
 
 def test_then_and_now_are_heard_in_turn_the_louder_one_made_as_soft_as_the_other(client, horn, week):
