@@ -74,6 +74,30 @@ def test_without_network_nothing_is_lost_and_everything_arrives_once(phone, horn
     assert phone.page.url.endswith("/today/play/")
 
 
+def test_the_ground_stands_still_while_one_plays_whatever_waits_and_a_pause_says_it(phone, horn):
+    phone.context.route("**/api/takes/", lambda route: route.abort())
+    phone.expected.append("net::ERR_FAILED")
+    start(phone)
+    expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=60_000)
+    expect(phone.page.locator("#waits")).to_contain_text("Waiting on this phone: 1")
+    expect(phone.page.locator(".band .status")).to_be_hidden()
+    phone.page.click("[data-do=pause]")
+    expect(phone.page.locator("#waits")).to_be_visible()
+
+
+def test_without_network_a_page_seen_before_is_there_as_a_copy_and_another_says_that_nothing_is_lost(phone, horn):
+    seen = ("/lesson/", "/high-notes/", "/evenness/")
+    phone.open("/today/")
+    wait_until_kept(phone, "/today/play/")
+    for path in seen:
+        phone.open(path)
+        wait_until_kept(phone, path)
+    phone.context.set_offline(True)
+    for path in seen:
+        expect(phone.open(path).locator("#kept")).to_contain_text("This is your copy of")
+    expect(phone.open("/after/").locator("main")).to_contain_text("What you play waits on this phone")
+
+
 def test_a_player_who_stops_is_waited_for_and_stopping_for_pain_ends_the_day(device, horn, tmp_path):
     phone = device(microphone=sounds.played(TONES, tmp_path / "silence.wav", silent=(0, 1, 2)))
     phone.sign_in("pim")
