@@ -15,6 +15,14 @@ K_WEIGHTING_48_KHZ = {  # ITU-R BS.1770-4, tables 1 and 2
     "highPass": ([1.0, -2.0, 1.0], [1.0, -1.99004745483398, 0.99007225036621]),
 }
 
+LAST_STEP_AND_GROUND = """() => {
+  if (document.body.dataset.phase !== 'checking') return false;
+  const waits = document.getElementById('waits');
+  waits.textContent = waits.dataset.offline;
+  const box = (one) => document.querySelector(one).getBoundingClientRect();
+  return [box('[data-step=softest]').bottom, box('.band').top];
+}"""
+
 
 @pytest.fixture
 def plan(site):
@@ -65,6 +73,14 @@ def test_in_the_largest_type_the_distance_is_words_and_no_column_of_letters(devi
     page.evaluate("document.documentElement.dataset.type = '200'")
     box = page.locator(".distance b").bounding_box()
     assert box["width"] > 2 * box["height"]
+
+
+def test_each_step_of_the_check_is_in_sight_on_a_small_phone_whatever_waits(device, plan, tmp_path):
+    phone = device(microphone=sounds.sound_check(tmp_path / "check.wav"), viewport={"width": 360, "height": 740})
+    page = phone.sign_in("pim")
+    phone.open("/today/set-up/")
+    step_ends, ground_begins = page.wait_for_function(LAST_STEP_AND_GROUND, polling=50).json_value()
+    assert step_ends <= ground_begins
 
 
 def test_a_second_window_says_where_the_first_one_is(device, plan, tmp_path):

@@ -70,7 +70,9 @@ def test_when_the_rule_is_met_the_teacher_listens_next(client, horn, week):
 
 def test_a_yes_opens_and_shows_who_said_it(client, horn, week, teacher):
     ready(week)
+    assert "What the high notes wait for" in shown(client, "today")
     decisions.decide(horn=horn, by=teacher.user, kind=Decision.Kind.CONFIRM, stage=1, words="Lovely even ground.")
+    assert "What the high notes wait for" not in shown(client, "today")
     text = shown(client, "high_notes")
     assert "Open." in text
     assert "Lovely even ground." in text
