@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from uuid import UUID
@@ -13,7 +13,7 @@ from analysis.drawing import Strip
 from assignments import ear_answers, equipment
 from assignments.models import Comment, PrivateNote, Take, Try
 from assignments.queries import past, versions
-from assignments.queries.around import AGO_DAYS, Before, around, before
+from assignments.queries.around import AGO_DAYS, Before, around, before, neighbours
 from assignments.queries.said import Said, picture, said
 from assignments.queries.shown import Shown, shown
 from assignments.queries.sounding import Sounding, soundings, with_relations
@@ -106,7 +106,7 @@ def page(row: Try, *, teacher: User | None = None) -> OneTonePage:
         said=said(row, now.tone),
         strip=strip,
         sentence=picture(row, strip.beats_flagged if strip else (), now.tone),
-        neighbours=_in_order(near, heard, now),
+        neighbours=neighbours(near, heard, now),
         before=tuple(
             _earlier(now, before(aim // 7, heard[near[str(aim)].key], now))
             for aim, _, _ in AGO_DAYS
@@ -142,11 +142,6 @@ def _goes(horn: Horn, tries: Sequence[past.Past]) -> tuple[Go, ...]:
         for before, one in pairwise((tries[0], *tries) if tries else ())
     ]
     return tuple(reversed(goes))
-
-
-def _in_order(near: Mapping[str, past.Past], heard: Mapping[UUID, Sounding], now: Sounding) -> tuple[Sounding, ...]:
-    below, above = ([heard[near[side].key]] if side in near else [] for side in ("below", "above"))
-    return (*below, now, *above) if (below or above) and now.tone and now.is_kept else ()
 
 
 def _earlier(now: Sounding, then: Before) -> Earlier:

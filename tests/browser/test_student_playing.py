@@ -88,10 +88,10 @@ def test_the_ground_stands_still_while_one_plays_whatever_waits_and_a_pause_says
 def test_without_network_a_page_seen_before_is_there_as_a_copy_and_another_says_that_nothing_is_lost(phone, horn):
     seen = ("/lesson/", "/high-notes/", "/evenness/")
     phone.open("/today/")
-    wait_until_kept(phone, "/today/play/")
+    day.wait_until_kept(phone.page, "/today/play/")
     for path in seen:
         phone.open(path)
-        wait_until_kept(phone, path)
+        day.wait_until_kept(phone.page, path)
     phone.context.set_offline(True)
     for path in seen:
         expect(phone.open(path).locator("#kept")).to_contain_text("This is your copy of")
