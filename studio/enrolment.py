@@ -65,17 +65,16 @@ def enrol(
     lesson: Lesson | None = None,
     by: User | None = None,
 ) -> tuple[Membership, SignIn | None]:
-    """Make an account and its place in the studio. Without a username one is made from the name.
+    """Make an account and its place in the studio. Without a username, or where somebody was faster to take it, one is
+    made from the name.
 
     ``key`` becomes the membership's id: sent twice, the second finds the first, and there is no passphrase to print.
-    Raises ValueError when the wanted username is taken.
     """
     known = Membership.objects.filter(pk=key).select_related("user").first() if key else None
     if known is not None and known.studio_id == studio.pk:
         return known, None
-    wanted = username or free_username(name)
-    if User.objects.filter(username=wanted).exists():
-        raise ValueError(wanted)
+    is_free = username and not User.objects.filter(username=username).exists()
+    wanted = username if is_free else free_username(name)
     passphrase = passphrases.make()
     user = User.objects.create_user(wanted, password=passphrase, name=name)
     lesson = lesson or Lesson()

@@ -17,7 +17,9 @@ from assignments.views.desk import PAGES, desk, key_in, slip_page
 from studio import consent, enrolment, invitations, second_step, sessions
 from studio.access import (
     DECIDERS,
+    is_resettable_by,
     memberships,
+    place_held,
     places_of_work,
     resettable_by,
     staff_membership,
@@ -108,6 +110,8 @@ def person(request: SignedInRequest, membership_id: uuid.UUID) -> HttpResponse:
     what = request.POST.get("what", "")
     filled = {name: request.POST if what == name else None for name in ("details", "horn", "consent", "teachers")}
     details = DetailsForm(filled["details"], initial=_details(student))
+    place = place_held(request.user, student.studio_id, DECIDERS)
+    details.fields["name"].disabled = place is None or not is_resettable_by(place, student)  # it is read elsewhere too
     horn = HornForm(filled["horn"], horns=builds.choices(), initial={"horn": builds.USUAL})
     paper = PaperConsentForm(filled["consent"])
     teachers = TeachersForm(

@@ -216,3 +216,24 @@ def test_a_permission_that_was_taken_back_is_told_as_that_and_on_the_students_pa
     assert "Taken back on" in text
     assert "Not given yet" not in text
     assert "Pim Larkspur may not be recorded now." in client.get(student).content.decode()
+
+
+def test_with_the_key_and_the_sign_in_of_somebody_elsewhere_a_student_gets_others(client, teacher):
+    yara = people.horn(people.studio("Far Quay"), "Yara Dale").player
+    answer = client.post(reverse("add_student"), student_form(key=str(yara.pk), username="yara"))
+    assert answer.status_code == 200
+    assert {(one.name, one.username) for one in User.objects.filter(memberships__role=Role.STUDENT)} == {
+        ("Yara Dale", "yara"),
+        ("Tove Ashdown", "tove-ashdown"),
+    }
+
+
+@pytest.mark.parametrize("role", [Role.STUDENT, Role.OWNER])
+def test_a_name_that_is_read_in_another_studio_too_is_not_one_teachers_to_change(client, studio, teacher, role):
+    pim = people.horn(studio).player
+    page, sent = reverse("person", args=[pim.pk]), {"what": "details", "lesson_weekday": "", "lesson_at": ""}
+    assert client.post(page, {**sent, "name": "Pim L.", "of_age": "on"}).status_code == 302
+    Membership.objects.create(user=pim.user, studio=people.studio("Far Quay"), role=role)
+    assert client.post(page, {**sent, "name": "Renamed"}).status_code == 302
+    pim.refresh_from_db()
+    assert (pim.user.name, pim.of_age) == ("Pim L.", False)
