@@ -61,9 +61,9 @@ def slots_today(horn: Horn, on: dt.date) -> float:
 
 
 def played_today(horn: Horn, on: dt.date) -> int:
-    """Tones of extension work that were recorded on a day. One query."""
-    asked = Take.objects.filter(horn=horn, on=on, exercise__stage__gt=0).values_list("asked", flat=True)
-    return sum(map(len, asked))
+    """Tones of extension work that were recorded on a day, on whichever horn: it is one lip. One query."""
+    rows = Take.objects.filter(horn__player=horn.player_id, on=on, exercise__stage__gt=0)
+    return sum(map(len, rows.values_list("asked", flat=True)))
 
 
 def low_notes_first(horn: Horn, exercise: Exercise, on: dt.date) -> bool:
