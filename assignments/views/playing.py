@@ -76,12 +76,15 @@ def exercise(request: SignedInRequest, exercise_id: uuid.UUID) -> HttpResponse:
 def _playing(request: SignedInRequest, page: playing.PlayingPage, begin_with: str, of: Exercise) -> HttpResponse:
     refusal = _refusal(of)
     if refusal:
-        context = {"refusal": refusal, "here": "today"}
-        answer = render(request, PAGES + "refused.html", context, status=refusal.status)
-        answer.headers["Footing-Refusal"] = refusal.code  # a page that stands open asks for it: allowed.js
-        return answer
+        return _refused(request, refusal)
     work = page.work(begin_with, _spot(request))
     return render(request, PAGES + "play.html", {"page": page, "work": work, "here": "today"})
+
+
+def _refused(request: SignedInRequest, refusal: Refusal) -> HttpResponse:
+    answer = render(request, PAGES + "refused.html", {"refusal": refusal, "here": "today"}, status=refusal.status)
+    answer.headers["Footing-Refusal"] = refusal.code  # a page that stands open asks for it: allowed.js
+    return answer
 
 
 def _spot(request: SignedInRequest) -> str:
@@ -146,6 +149,8 @@ def _files(request: SignedInRequest, of: Exercise, plan: DayPlan | None) -> Http
         page = playing.of_exercise(horn, of, plan)
     form = TakeFileForm(request.POST or None, request.FILES or None, panels=page.panels, initial=_first_choice(page))
     refusal = _refusal(of)
+    if refusal and request.method != "POST":
+        return _refused(request, refusal)
     if request.method == "POST" and form.is_valid():
         try:
             return redirect(_submit(of, plan, form.cleaned_data))

@@ -216,9 +216,14 @@ def test_a_site_without_a_mail_server_says_so(home, horn, settings):
     client.force_login(home.user)
     address = reverse("home_reminder", args=[horn.player_id])
     settings.MAIL = ""
-    assert "can’t send e-mail yet" in client.get(address).content.decode()
+    client.post(address, {"at": "17:30", "time_zone": "Europe/Lisbon", "email": "home@example.org"})
+    page = client.get(address).content.decode()
+    assert "can’t send e-mail yet" in page
+    assert "A letter goes to" not in page
     settings.MAIL = "smtp://mail.example.org"
-    assert "can’t send e-mail yet" not in client.get(address).content.decode()
+    page = client.get(address).content.decode()
+    assert "can’t send e-mail yet" not in page
+    assert "A letter goes to" in page
 
 
 def test_a_child_is_sent_home_to_choose_and_who_is_of_age_chooses(horn):

@@ -181,3 +181,12 @@ def test_a_longer_past_needs_no_more_queries(horn, week):
 def test_a_stranger_finds_no_page(client, studio):
     client.force_login(people.person("Nell Brackwater", studio, people.Role.GUARDIAN).user)
     shown(client, "today", status=404)
+
+
+def test_the_page_that_sends_recordings_offers_nothing_to_send_where_nothing_is_taken(client, horn, week):
+    plan(week)
+    assert 'type="file"' in shown(client, "day_files")
+    Consent.objects.all().delete()
+    page = shown(client, "day_files", status=403)
+    assert "Ask at home first" in page
+    assert 'type="file"' not in page
