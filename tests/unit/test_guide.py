@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from importlib.util import find_spec
 from pathlib import Path
 
 from django.core.management import get_commands
@@ -39,6 +40,8 @@ def test_every_command_it_names_is_there() -> None:
 
 def _module_exists(module: str) -> bool:
     path = ROOT / Path(*module.split("."))
+    if not (ROOT / module.partition(".")[0]).exists():
+        return find_spec(module) is not None  # somebody else's, installed
     return path.with_suffix(".py").exists() or (path / "__main__.py").exists()
 
 
