@@ -41,6 +41,7 @@ SYSTEM_PACKAGES = {
     "libc6-dev": "what it is made with",
     "systemd": "reads its units: 10 MB",
 }
+COMPILED_ONCE = {"PYTHONDONTWRITEBYTECODE": ""}  # else each process takes all tests' asserts apart anew, for seconds
 ONE_THREAD = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "NUMBA_NUM_THREADS": "1"}
 COMPUTING = ("tests/unit", "tests/reference")
 WAITING = ("tests/faults", "tests/browser")
@@ -83,7 +84,7 @@ class Step:
         process = psutil.Popen(
             self.command,
             cwd=ROOT,
-            env={**os.environ, **ONE_THREAD, **self.environment},
+            env={**os.environ, **COMPILED_ONCE, **ONE_THREAD, **self.environment},
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,

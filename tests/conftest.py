@@ -1,9 +1,12 @@
 """What every test is told and given: the servers it runs on, quick passwords, a queue without anything in it."""
 
 import os
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from django.db import connection
 
 
 def pytest_report_header() -> str:
@@ -12,6 +15,38 @@ def pytest_report_header() -> str:
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     terminalreporter.write_line(f"Tested on {os.environ['TESTS_SERVERS']}")
+
+
+@pytest.fixture(scope="session")
+def migrated(django_test_environment: None, django_db_blocker) -> Path:  # type: ignore[no-untyped-def]  # pytest-django's
+    """A database of SQLite with every table and nothing in it, to be copied: migrating takes seconds."""
+    from tests import migrated
+
+    with django_db_blocker.unblock():
+        return migrated.file()
+
+
+@pytest.fixture
+def var(tmp_path: Path, migrated: Path) -> Path:
+    """A data folder with an empty database in it, for a site that a test starts."""
+    var = tmp_path / "var"
+    var.mkdir()
+    shutil.copyfile(migrated, var / "footing.sqlite3")
+    return var
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """On SQLite the tests' database is there before, a copy; it goes with the run's folder."""
+    return connection.vendor == "sqlite"
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings_parallel_suffix: None, request: pytest.FixtureRequest
+) -> None:
+    if connection.vendor == "sqlite":
+        shutil.copyfile(request.getfixturevalue("migrated"), connection.settings_dict["TEST"]["NAME"])
 
 
 @pytest.fixture(autouse=True)

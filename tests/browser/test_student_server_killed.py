@@ -37,10 +37,9 @@ print(json.dumps(sorted(slot["slot"] for take in today for slot in take.asked)))
 
 
 @pytest.fixture
-def var(tmp_path: Path) -> Path:
+def var(var: Path) -> Path:
     """A data folder with the invented studio in it, and Pim's twenty tones for today."""
-    var = tmp_path / "var"
-    for command in (("migrate",), ("demo_studio",), ("shell", "-c", LAY)):
+    for command in (("demo_studio",), ("shell", "-c", LAY)):
         done = run_manage(*command, var=var)
         assert done.returncode == 0, done.stderr
     return var

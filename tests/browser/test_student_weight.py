@@ -36,7 +36,7 @@ print([*client.cookies.values()][0].key, [*client.cookies.values()][0].value)
 
 
 @pytest.fixture
-def public_site(tmp_path: Path):
+def public_site(var: Path):
     """A production site on this machine, as its proxy sees it, and Pim's cookie."""
     settings = {
         "FOOTING_MODE": "production",
@@ -45,9 +45,7 @@ def public_site(tmp_path: Path):
         "FOOTING_TRUSTED_PROXY": "127.0.0.1",
         "REDIS_URL": os.environ["REDIS_URL"],
     }
-    var = tmp_path / "var"
-    for command in (("migrate",), ("demo_studio",)):
-        run_manage(*command, var=var, **settings).check_returncode()
+    run_manage("demo_studio", var=var, **settings).check_returncode()
     name, value = run_manage("shell", "-c", SIGN_IN, var=var, **settings).stdout.split()[-2:]
     serving = Serving(var, **settings)
     serving.wait_until_ready()

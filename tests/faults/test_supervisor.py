@@ -28,8 +28,8 @@ def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serving]:
 
 
 @pytest.fixture
-def started(tmp_path: Path) -> Iterator[Serving]:
-    serving = Serving(tmp_path / "var")
+def started(var: Path) -> Iterator[Serving]:
+    serving = Serving(var)
     yield serving
     serving.end()
 
@@ -99,8 +99,8 @@ def test_a_killed_supervisor_leaves_no_process(started: Serving) -> None:
     assert gone(everybody, within_s=15) == []
 
 
-def test_a_site_that_listens_on_every_address_answers_to_this_machines_own(tmp_path: Path) -> None:
-    serving = Serving(tmp_path / "var", "--host=0.0.0.0")
+def test_a_site_that_listens_on_every_address_answers_to_this_machines_own(var: Path) -> None:
+    serving = Serving(var, "--host=0.0.0.0")
     try:
         serving.wait_until_ready()
         address = serving.words().split("Footing is ready: ")[1].split()[0]
@@ -110,8 +110,8 @@ def test_a_site_that_listens_on_every_address_answers_to_this_machines_own(tmp_p
         serving.end()
 
 
-def test_of_two_web_servers_one_answers_while_the_other_is_down(tmp_path: Path) -> None:
-    serving = Serving(tmp_path / "var", FOOTING_WEB_PROCESSES="2")
+def test_of_two_web_servers_one_answers_while_the_other_is_down(var: Path) -> None:
+    serving = Serving(var, FOOTING_WEB_PROCESSES="2")
     try:
         serving.wait_until_ready()
         servers = [one for one in serving.everybody() if "studio.config.web" in " ".join(one.cmdline())]
@@ -125,8 +125,8 @@ def test_of_two_web_servers_one_answers_while_the_other_is_down(tmp_path: Path) 
         serving.end()
 
 
-def test_without_its_broker_the_site_starts_and_says_that_takes_wait(tmp_path: Path) -> None:
-    serving = Serving(tmp_path / "var", REDIS_URL=f"redis://127.0.0.1:{free_port()}/0")
+def test_without_its_broker_the_site_starts_and_says_that_takes_wait(var: Path) -> None:
+    serving = Serving(var, REDIS_URL=f"redis://127.0.0.1:{free_port()}/0")
     try:
         serving.wait_until_ready()
         assert "REDIS_URL does not answer" in serving.words()
@@ -137,7 +137,7 @@ def test_without_its_broker_the_site_starts_and_says_that_takes_wait(tmp_path: P
         serving.end()
 
 
-def test_a_production_site_sends_everybody_to_https_and_names_its_files_by_their_content(tmp_path: Path) -> None:
+def test_a_production_site_sends_everybody_to_https_and_names_its_files_by_their_content(var: Path) -> None:
     site = {
         "FOOTING_MODE": "production",
         "FOOTING_SECRET_KEY": secrets.token_urlsafe(64),
@@ -145,7 +145,7 @@ def test_a_production_site_sends_everybody_to_https_and_names_its_files_by_their
         "FOOTING_TRUSTED_PROXY": "127.0.0.1",
         "REDIS_URL": os.environ["REDIS_URL"],
     }
-    serving = Serving(tmp_path / "var", **site)
+    serving = Serving(var, **site)
     try:
         serving.wait_until_ready()
         assert "Footing is ready: https://tones.example.org/" in serving.words()
