@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ from assignments import builds, gate, lessons, paper_days, stages, standings, we
 from assignments.models import Comment, DayPlan, PrivateNote, Take, Try, Week
 from assignments.queries import log, past
 from assignments.queries.moment import MomentView, moment_views
+from assignments.queries.said import said
 from assignments.queries.sounding import Sounding, soundings, with_relations
 from assignments.queries.whose import OfOneHorn
 from assignments.spelled import capital
@@ -26,6 +28,7 @@ CAME_RIGHT_MOST = 3
 UNFOLDED = 2  # as many moments as a lesson has time for; the others are a line each until they are opened
 LOG_SHOWN = 4
 NOTES_SHOWN = 5
+UNHEARD_SAID = 5  # of so many tones one: fewer are a door that fell shut, and mended by playing them again (ours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,7 @@ class StudentPage(OfOneHorn):
     practised: int  # days since the last lesson …
     on_target: int
     moments: tuple[MomentView, ...]
+    unheard: str  # when much of it could not be heard: how much, and why mostly
     came_right: tuple[Sounding, ...]
     rows: tuple[past.RangeRow, ...]
     stage: int
@@ -151,6 +155,7 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
         practised=len(practised_on),
         on_target=sum(day.on_target is True for day in lately),
         moments=moment_views(horn, history, since, ladder[stage].notes_short, comments, reader),
+        unheard=_unheard(horn, history, since),
         came_right=_came_right(history, since),
         rows=past.range_rows(horn, history, ladder[1], _today(plans, on)),
         stage=stage,
@@ -168,6 +173,17 @@ def since_lesson(horn: Horn, on: dt.date, reader: User) -> StudentPage:
 
 def _today(plans: Iterable[DayPlan], on: dt.date) -> set[tuple[int, str]]:
     return {(tone["written_midi"], tone["tone"]) for plan in plans if plan.on == on for tone in plan.tones}
+
+
+def _unheard(horn: Horn, history: Sequence[past.Past], since: dt.date) -> str:
+    lost = Try.objects.filter(horn=horn, counts=True, on__gte=since, outcome=Try.Outcome.UNREADABLE)
+    told = Counter(said(row) for row in lost)
+    many = sum(row.on >= since for row in history)
+    if UNHEARD_SAID * told.total() < many or not told:
+        return ""
+    why = told.most_common(1)[0][0]
+    words = _("%(n)d of %(many)d tones couldn’t be heard. The student mostly read: “%(why)s”")
+    return words % {"n": told.total(), "many": many, "why": f"{why.happened} {why.to_do}".strip()}
 
 
 def _came_right(history: Sequence[past.Past], since: dt.date) -> tuple[Sounding, ...]:

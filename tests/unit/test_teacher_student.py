@@ -43,6 +43,18 @@ def shown(client, horn):
     return answer.content.decode()
 
 
+def test_a_teacher_reads_that_much_could_not_be_heard_and_what_the_student_was_told(client, horn, week):
+    today = horn.studio.today()
+    tries = played.day(week, today, unreadable={(note, "mf") for note in range(58, 64)})
+    assert "couldn’t be heard" not in page(horn).unheard  # six of 33: doors fall shut everywhere
+    (more,) = played.day(week, today, ((64, "mf"),), unreadable={(64, "mf")})
+    for row in (*tries[:6], more):
+        row.reasons = ["other_note"]
+        row.save()
+    why = "7 of 34 tones couldn’t be heard. The student mostly read: “I heard another note first. Check the fingering"
+    assert why in shown(client, horn)
+
+
 def test_the_first_lesson_says_so(client, teacher, horn):
     text = shown(client, horn)
     assert "the first lesson" in text
