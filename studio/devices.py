@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 
-from studio import access_log, pins
+from studio import access_log, pins, sessions
 from studio.access import DECIDERS, Role, places_held
 from studio.models import Device, Membership, Session, Studio, User
 
@@ -60,9 +60,10 @@ def players(device: Device) -> QuerySet[Membership]:
 
 
 def opens(request: HttpRequest, user: User) -> bool:
-    """Whether the device that asks is one on which ``user`` may still play with a PIN."""
+    """Whether the device that asks is one on which ``user`` may still play with the PIN that was given."""
     device = of_request(request)
-    return device is not None and players(device).filter(user=user).exists()
+    given_by = sessions.begun_by(request.session)
+    return device is not None and players(device).filter(user=user, pin__set_at__lt=given_by).exists()
 
 
 def remember(answer: HttpResponse, secret: str) -> None:

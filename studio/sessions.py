@@ -64,6 +64,11 @@ def is_too_old(session: Mapping[str, Any]) -> bool:
     return time.time() - session.get(BEGUN, time.time()) > LONGEST_S
 
 
+def begun_by(session: Mapping[str, Any]) -> dt.datetime:
+    """The end of the whole second in which the sign-in began."""
+    return _instant(session.get(BEGUN)) + dt.timedelta(seconds=1)
+
+
 def end_all(user: User, *, but: str | None = None) -> int:
     """Sign ``user`` out everywhere, ``but`` in one session. Returns how many sign-ins ended."""
     return Session.objects.filter(user=user).exclude(session_key=but or "").delete()[0]

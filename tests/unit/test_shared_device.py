@@ -212,3 +212,14 @@ def test_a_sign_in_by_pin_is_good_on_its_device_alone(tablet, pim):
     elsewhere = Client()
     elsewhere.cookies[settings.SESSION_COOKIE_NAME] = tablet.cookies[settings.SESSION_COOKIE_NAME].value
     assert elsewhere.get(reverse("today")).status_code == 302
+
+
+def test_another_pin_ends_the_sign_ins_by_the_old_one(tablet, guardian, pim):
+    with time_machine.travel(dt.datetime.now(dt.UTC) - dt.timedelta(minutes=5)):
+        pins.set_pin(pim, DIGITS, by=guardian)
+        try_pin(tablet, pim)
+        assert tablet.get(reverse("today")).status_code == 200
+    pins.set_pin(pim, "551708", by=guardian)
+    assert tablet.get(reverse("today")).status_code == 302
+    try_pin(tablet, pim, "551708")
+    assert tablet.get(reverse("today")).status_code == 200
