@@ -79,7 +79,7 @@ def test_the_ground_stands_still_while_one_plays_whatever_waits_and_a_pause_says
     phone.expected.append("net::ERR_FAILED")
     start(phone)
     expect(phone.page.locator(".tone").nth(2)).to_be_visible(timeout=60_000)
-    expect(phone.page.locator("#waits")).to_contain_text("Waiting on this phone: 1")
+    expect(phone.page.locator("#waits")).to_contain_text("Waiting on this phone: 2")
     expect(phone.page.locator(".band .status")).to_be_hidden()
     phone.page.click("[data-do=pause]")
     expect(phone.page.locator("#waits")).to_be_visible()
