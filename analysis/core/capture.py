@@ -52,8 +52,7 @@ def capture_of(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], au
     snr_db = _tone_dbfs(frames, tones) - floor_db if tones and floor_db is not None else None
     noise = pauses.courses_of(frames, found)
     gated = gating.is_gated(frames, found, level_db, noise)
-    suppressed = levelling.of_falls(frames, tones)
-    controlled = suppressed or levelling.of_attacks(frames, tones) or levelling.of_shapes(frames, found, tones)
+    controlled = levelling.of_attacks(frames, tones) or levelling.of_shapes(frames, found, tones)
     controlled = controlled or gliding.from_tone_to_tone(frames, tones)
     controlled = controlled or (
         not gated and (pauses.follow_tones(noise, tones) or gliding.through_tones(noise, tones))
@@ -65,7 +64,7 @@ def capture_of(frames: Frames, found: Sequence[Found], tones: Sequence[Tone], au
     reasons += ["level_control_suspected"] if controlled else []
     if (company or another_player.names(tones)) and another_player.CODE not in reasons:
         reasons.append(another_player.CODE)
-    reasons += ["noise_gate"] if gated or suppressed else []
+    reasons += ["noise_gate"] if gated else []
     reasons += ["narrow_band"] if tones and narrow.is_narrow(frames, tones, audio) else []
     clipped = len(audio.clipped_at_s) >= CLIPPED_PLACES
     reasons += ["too_close"] if clipped else []

@@ -2,8 +2,7 @@
 
 A reed instrument cannot grow louder without growing brighter, and a phone that levels the sound takes the loudness
 away and leaves the brightness. So in each graduated tone the course of the centroid is held against the course of the
-level; and a plain tone that starts louder than it goes on, and no brighter, was turned down after its start. So was one
-that falls at once while it is held, and no darker: to noise suppression what goes on unchanged is noise. What the
+level; and a plain tone that starts louder than it goes on, and no brighter, was turned down after its start. What the
 room's noise tells is looked at in pauses.py, what glides from tone to tone in gliding.py.
 """
 
@@ -18,7 +17,7 @@ from analysis.core.level import envelope_between, level_course
 from analysis.core.lines import through
 from analysis.core.records import Frames, Span, Tone
 from analysis.core.spectrum import frames_between
-from analysis.core.units import decibels, median
+from analysis.core.units import median
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,13 +43,6 @@ SHARE = 0.5
 LEAST_TONES, LEAST_NOTES, ACCENT_DB, LEAST_ACCENT_DB, LEAST_ACCENT_PERCENTILE = 4, 3, 2.5, 1.5, 20
 DB_FOR_E, UNEXPLAINED_DB = 15.0, 4.6
 FIRST_S, BODY_S = 0.12, (0.3, 0.8)  # after the start, as in attack.py
-# Falls: from the 0.3 s before one to as long after it, by the partials that would stand 10 dB over the noise if all had
-# fallen alike (a fifth of the band's noise is ten times what lies in the lobe of one).
-FALL_DB, FALL_S, BESIDE_S, LEAST_AFTER_S = 4.0, 0.6, 0.3, 0.1
-LEAST_PARTIALS, OF_NOISE, OF_STRONGEST = 4, 0.2, 1e-3
-# How much steeper over the partials, in dB an octave for each dB of the fall. Of the generator's collapses on four
-# horns, dry and in rooms, by 0.13 and more; most of what WebRTC's suppressor turns down by 0.05 and less.
-STEEPER = 0.08
 
 
 def of_shapes(frames: Frames, found: Sequence[Found], tones: Sequence[Tone]) -> bool:
@@ -80,11 +72,6 @@ def of_attacks(frames: Frames, tones: Sequence[Tone]) -> bool:
     return median(left) >= UNEXPLAINED_DB
 
 
-def of_falls(frames: Frames, tones: Sequence[Tone]) -> bool:
-    """Whether a tone that is held falls at once and no steeper over its partials: a reed that gives way darkens."""
-    return any(_turned_down(frames, tone, tone.collapse_at_s) for tone in tones if tone.collapse_at_s is not None)
-
-
 def brightening_per_s(frames: Frames, tone: Tone) -> float:
     """How fast the natural logarithm of the centroid moves in the steady part; 0 where no partial is heard."""
     powers = frames.partials[frames_between(frames, tone.steady_start_s, tone.steady_end_s)].astype(np.float64)
@@ -101,24 +88,6 @@ def _unexplained_db(frames: Frames, tone: Tone) -> float:
     (_, first), (_, body) = (_centroids(powers.astype(np.float64), tone.f0_hz) for powers in means)
     brighter = float(first[0] - body[0]) if len(first) and len(body) else 0.0
     return (tone.attack.accent_db or 0.0) - DB_FOR_E * brighter
-
-
-def _turned_down(frames: Frames, tone: Tone, at_s: float) -> bool:
-    end_s = min(at_s + FALL_S + BESIDE_S, tone.steady_end_s)
-    before = frames_between(frames, max(at_s - BESIDE_S, tone.steady_start_s), at_s)
-    after = frames_between(frames, min(at_s + FALL_S, end_s - LEAST_AFTER_S), end_s)
-    powers = np.array([frames.partials[part].mean(axis=0, dtype=np.float64) for part in (before, after)])
-    whole_db = decibels(powers.sum(axis=1))
-    fall_db = float(whole_db[0] - whole_db[1])
-    least = max(
-        OF_NOISE * float(frames.noise_power[after].mean()) * 10.0 ** (fall_db / 10.0), OF_STRONGEST * powers[0].max()
-    )
-    heard = powers[0] > least
-    if np.count_nonzero(heard) < LEAST_PARTIALS or fall_db < FALL_DB:
-        return False
-    before_db, after_db = decibels(powers[:, heard])
-    steeper = through(np.log2(np.flatnonzero(heard) + 1.0), before_db - after_db).slope
-    return steeper < STEEPER * fall_db
 
 
 def _levelled(frames: Frames, span: Span, f0_hz: float) -> bool | None:

@@ -1,4 +1,4 @@
-"""Real alto takes with hum under them, and in files of which one channel is turned over: heard as without."""
+"""Real alto takes with hum under them, in files of which one channel is turned over, and asked for as what they aren't."""
 
 from pathlib import Path
 
@@ -43,3 +43,8 @@ def test_a_take_whose_channels_are_mirrored_is_heard_as_in_one(short: str, tmp_p
         assert (one.written_midi, one.shape.met) == (other.written_midi, other.shape.met)
         assert one.level_db == pytest.approx(other.level_db, abs=0.01)
         assert one.pitch_cents == pytest.approx(other.pitch_cents, abs=0.05)
+
+
+@pytest.mark.parametrize("short", ["e", "f"])
+def test_shapes_measured_as_plain_tones_are_blamed_on_no_phone(short: str) -> None:
+    assert hear_file(take(short).path, instrument="alto", shape="sustained").capture.reasons == ()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -73,22 +72,6 @@ def test_accents_are_no_level_control() -> None:
     specs = [ToneSpec(written_midi=w, seconds=2.2, breath=True, faults=Faults(accent_db=2.0)) for w in WRITTEN]
     samples, _ = render(specs, place=Place(room=ROOM))
     assert not measured(resample_poly(samples, 1, 2)).capture.level_control_suspected
-
-
-def test_a_tone_taken_for_noise_hides_level_and_noise_and_a_tone_that_gives_way_does_not() -> None:
-    specs = [ToneSpec(written_midi=w, seconds=3.5, faults=Faults(collapse_db=9.0)) for w in (58, 62, 67, 72)]
-    gave_way = measured(resample_poly(render(specs)[0], 1, 2))
-    assert [tone.collapse_at_s is not None for tone in gave_way.tones] == [True] * 4
-    assert gave_way.capture.reasons == ()
-    samples, truths = render([replace(spec, faults=Faults()) for spec in specs])
-    since_s = np.arange(len(samples)) / 48_000 - truths[0].start_s
-    turned_db = np.interp(since_s, [1.5, 1.8, 3.6, 3.7], [0.0, -12.0, -12.0, 0.0])  # the first tone, as WebRTC does
-    suppressed = measured(resample_poly(samples * 10 ** (turned_db / 20), 1, 2))
-    assert suppressed.capture.reasons == ("level_control_suspected", "noise_gate")
-    for tone in suppressed.tones:
-        assert tone.readable
-        assert (tone.hidden["level_db"], tone.hidden["hnr_db"]) == suppressed.capture.reasons
-        assert "pitch_cents" not in tone.hidden
 
 
 def test_a_noise_gate_is_seen_by_its_closing() -> None:

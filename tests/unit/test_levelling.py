@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analysis.core.levelling import of_attacks, of_falls, of_shapes
+from analysis.core.levelling import of_attacks, of_shapes
 from analysis.core.records import Attack, Frames, ShapeReading
 from analysis.core.tones import Found
 from tests.unit.made import Curve, frames, span, tone
@@ -80,30 +80,3 @@ def test_attacks_that_stand_over_their_body_and_are_no_brighter_were_levelled() 
 
 def test_an_accent_is_as_bright_as_it_is_loud() -> None:
     assert not starting(6.0, brighter=0.5)
-
-
-def fallen(db: float = 12.0, steeper: float = 0.0, partials: int = 20, noise_db: float = -60.0) -> bool:
-    """A tone that falls 1.5 s after its start, each octave of its partials by so much more."""
-    take = frames(noise_db=noise_db)
-    numbers = np.arange(1, 21)
-    down_db = np.clip((np.arange(len(take.f0_hz)) * 0.01 - 2.5) / 0.3, 0.0, 1.0)[:, None]
-    take.partials[:] *= 10.0 ** (-down_db * (db + steeper * np.log2(numbers)) / 10.0) * (numbers <= partials)
-    held = tone(steady_start_s=1.2, steady_end_s=3.9, collapse_at_s=2.45)
-    return of_falls(take, [tone(), held])
-
-
-def test_a_held_tone_that_falls_and_grows_no_darker_was_turned_down() -> None:
-    assert fallen()
-    assert fallen(steeper=0.5)
-
-
-def test_a_reed_that_gives_way_darkens() -> None:
-    assert not fallen(steeper=1.5)
-    assert not fallen(steeper=3.0)
-
-
-def test_a_fall_that_cannot_be_told_from_a_reeds_says_nothing() -> None:
-    assert not fallen(db=3.5)
-    assert not fallen(partials=3)
-    assert not fallen(noise_db=-25.0)
-    assert not of_falls(frames(), [tone()])

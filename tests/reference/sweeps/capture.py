@@ -89,27 +89,6 @@ def real_gated(release_ms: int) -> Takes:
         yield "alto", through(sound, rate_hz, gate(noise, release_ms)), rate_hz
 
 
-def turned_down(starts_s: Iterable[float]) -> Sequence[Step]:
-    """By 12 dB from 1.4 s after each start, for 3 s: what stays as it is, is noise to a suppressor."""
-    times = "+".join(["0", *(f"between(t,{start_s + 1.4:.2f},{start_s + 4.4:.2f})" for start_s in starts_s)])
-    return ("asetnsamples", {"n": 480}), ("volume", {"volume": f"if({times},0.25,1)", "eval": "frame"})
-
-
-def suppressed(tones: int) -> Takes:
-    """So many of the long tones: the first alone is what WebRTC's own suppressor turns down most often."""
-    for font in SOUND_FONTS:
-        for horn in PROGRAMS:
-            long = played(font, horn, 5.0, 1.5)
-            yield horn, through(long.samples, RATE_HZ, *turned_down(long.starts_s[:tones])), RATE_HZ
-
-
-def real_suppressed() -> Takes:
-    """One tone of each; those of h, which are slurred, are shorter than that."""
-    for short in (short for short in SLOWLY_LEVELLED if short != "h"):
-        first_s = take(short).truth[2]["start_s"] + take(short).offset_s
-        yield from real(*turned_down([first_s]), shorts=[short])
-
-
 def missed(code: str, of: Takes) -> Sequence[float]:
     return [float(code not in hear(sound, rate_hz, instrument=horn).capture.reasons) for horn, sound, rate_hz in of]
 
@@ -147,15 +126,6 @@ SWEEPS = (
         for step in LEVELLERS
     ),
     Sweep(
-        "noise suppression missed",
-        "takes",
-        f"{SETS}, one long tone turned down by 12 dB",
-        "FFmpeg's volume",
-        0,
-        0,
-        lambda: missed(GATE, suppressed(1)),
-    ),
-    Sweep(
         "narrow band missed",
         "takes",
         f"{SETS}, 300 to 3400 Hz at 8 kHz",
@@ -172,15 +142,6 @@ SWEEPS = (
         0,
         0,
         lambda: invented(fonts(None, *NOISE_DB)),
-    ),
-    Sweep(
-        "any of these invented",
-        "takes",
-        f"{SETS}, 5 s long",
-        "the MIDI file played",
-        0,
-        0,
-        lambda: invented(suppressed(0)),
     ),
     Sweep(
         "any of these invented",
@@ -219,15 +180,6 @@ OF_REAL = (
         0,
         0,
         lambda: [one for step in SLOW for one in missed(LEVELLED, real(step, shorts=SLOWLY_LEVELLED))],
-    ),
-    Sweep(
-        "noise suppression missed",
-        "takes",
-        f"{ALTO}, one tone turned down by 12 dB",
-        "FFmpeg's volume",
-        0,
-        0,
-        lambda: missed(GATE, real_suppressed()),
     ),
     Sweep(
         "narrow band missed",
