@@ -1,4 +1,4 @@
-"""Real alto takes with hum under them, in files of which one channel is turned over, and asked for as what they aren't."""
+"""Real alto takes with hum under them, with one channel turned over, and asked for as what they are not."""
 
 from pathlib import Path
 
