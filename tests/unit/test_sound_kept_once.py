@@ -84,7 +84,7 @@ def test_of_two_sendings_at_once_one_is_kept(send, kind, monkeypatch):
 
 @pytest.mark.django_db(transaction=True)
 def test_it_is_hashed_and_stored_before_the_database_is_held(send, kind, monkeypatch):
-    sha256_of, store = recordings._sha256_of, recordings.store
+    sha256_of, store = recordings.sha256_of, recordings.store
     held: list[bool] = []
 
     def noticing(doing):
@@ -94,7 +94,7 @@ def test_it_is_hashed_and_stored_before_the_database_is_held(send, kind, monkeyp
 
         return done
 
-    monkeypatch.setattr(recordings, "_sha256_of", noticing(sha256_of))
+    monkeypatch.setattr(recordings, "sha256_of", noticing(sha256_of))
     monkeypatch.setattr(recordings, "store", noticing(store))
     assert send(str(uuid.uuid4())).status_code == 200
     assert held == [False, False]
