@@ -9,7 +9,7 @@ from typing import Any
 from django.apps import apps
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import connection
+from django.db import connection, transaction
 from django.utils import timezone
 
 from analysis.models import Analysis
@@ -55,8 +55,9 @@ def student(studio, teacher, name: str = NAME, home: str = HOME) -> Horn:
     comments.note(horn, by=teacher, text=f"{WORD} here", about=tried[0], at_s=2.25)
     comments.note(horn, by=player.user, text=f"{WORD} back")
     comments.note(horn, by=guardian.user, text=f"{WORD} from home")
-    yes = Decision.objects.create(horn=horn, kind="open", stage=1, on=today, words=f"{WORD} open", by=teacher)
-    Opening.objects.create(horn=horn, opened_on=today, decision=yes, rule={"days": 10}, window={"on_target": 8})
+    with transaction.atomic():  # a worker that measures meanwhile would write the opening too
+        yes = Decision.objects.create(horn=horn, kind="open", stage=1, on=today, words=f"{WORD} open", by=teacher)
+        Opening.objects.create(horn=horn, opened_on=today, decision=yes, rule={"days": 10}, window={"on_target": 8})
     hearings.note(tried[0].take, teacher, 0)
     milestones.keep(tried[0].take, by=teacher)
     hearings.note_try(tried[1], guardian.user)
