@@ -13,7 +13,9 @@ from playwright.sync_api import expect
 from assignments import takes
 from assignments.models import Take
 from tests.browser import day
-from tests.browser.test_student_files import TONES, choose, memo, told
+from tests.browser.test_student_files import TONES, choose, horn, memo, phone, told
+
+__all__ = ["horn", "phone"]  # the fixtures
 
 MEGABYTE = 1024 * 1024
 LONG_BYTES = 60 * MEGABYTE + 17
@@ -30,18 +32,6 @@ HASH = """async ([lengths, cut]) => {
   }
   return sums;
 }"""
-
-
-@pytest.fixture
-def horn(site):
-    return day.student(TONES)
-
-
-@pytest.fixture
-def phone(device, horn):
-    one = device()
-    one.sign_in("pim")
-    return one
 
 
 class Memory:

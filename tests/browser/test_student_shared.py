@@ -5,12 +5,13 @@ from __future__ import annotations
 import base64
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import expect
 
 from assignments.models import Take
 from tests.browser import day
-from tests.browser.test_student_files import TONES, answers, asked_of, memo, told
+from tests.browser.test_student_files import TONES, answers, asked_of, horn, memo, phone, told
+
+__all__ = ["horn", "phone"]  # the fixtures
 
 SHARE = """async (files) => {
   const made = (tag, what) => Object.assign(document.createElement(tag), what);
@@ -36,18 +37,6 @@ IDBObjectStore.prototype.put = function (row) {
   return request;
 };
 """
-
-
-@pytest.fixture
-def horn(site):
-    return day.student(TONES)
-
-
-@pytest.fixture
-def phone(device, horn):
-    one = device()
-    one.sign_in("pim")
-    return one
 
 
 def share(phone, *files: Path, kind: str = "audio/wav") -> None:

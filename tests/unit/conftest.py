@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.test import Client
 
+from studio.config.logs import JsonLine
 from studio.models import Studio, User
 from tests import people
 
@@ -39,3 +41,12 @@ def own_store(settings: Any, tmp_path: Path) -> None:
     """Nothing of other tests lies where these look."""
     settings.VAR, settings.MEDIA_ROOT = tmp_path, tmp_path / "takes"
     settings.MEDIA_ROOT.mkdir()
+
+
+@pytest.fixture
+def lines(caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Every line of the log as it is written out."""
+    caplog.set_level(logging.INFO)
+    written: list[str] = []
+    monkeypatch.setattr(caplog.handler, "emit", lambda record: written.append(JsonLine().format(record)))
+    return written

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import logging
 import uuid
 
 import pytest
@@ -19,20 +18,10 @@ from assignments import plans, sending, settling
 from assignments.models import GateRule, Take
 from studio import tracing
 from studio.config.celery import carry_on_the_request
-from studio.config.logs import JsonLine
 from tests import builders, people, played
 
 pytestmark = pytest.mark.django_db
 REQUEST = "0123456789abcdef0123456789abcdef"
-
-
-@pytest.fixture
-def lines(caplog, monkeypatch):
-    """Every line of the log as it is written out."""
-    caplog.set_level(logging.INFO)
-    written: list[str] = []
-    monkeypatch.setattr(caplog.handler, "emit", lambda record: written.append(JsonLine().format(record)))
-    return written
 
 
 def upload(client: Client, horn, tmp_path) -> Take:

@@ -19,7 +19,6 @@ from analysis.tasks import measure
 from assignments import reminder_letters, settling
 from assignments.models import Reminder
 from studio import invitations, one_time_codes, second_step
-from studio.config.logs import JsonLine
 from studio.invitations import Whom
 from studio.models import Membership, User
 from tests import builders, people
@@ -28,15 +27,6 @@ pytestmark = [pytest.mark.django_db, pytest.mark.both_databases]
 
 MARK = "marmalade"
 NAME, PASSPHRASE, DIGITS = "Marmalade Larkspur", "marmalade-lamp-cedar-plum", "481516"
-
-
-@pytest.fixture
-def lines(caplog, monkeypatch):
-    """Every line of the log as it is written out."""
-    caplog.set_level(logging.INFO)
-    written: list[str] = []
-    monkeypatch.setattr(caplog.handler, "emit", lambda record: written.append(JsonLine().format(record)))
-    return written
 
 
 def join(code: str, name: str) -> tuple[Client, User]:
